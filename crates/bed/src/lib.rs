@@ -1,0 +1,1 @@
+//! Printer beds, the exact test whether a piece fits, resting poses.

@@ -1,0 +1,1 @@
+//! The whole job: project, stages, plan folder, audit.

@@ -1,0 +1,1 @@
+//! Where to cut: plain grid, parallel cuts, greedy planes, seam measures.

@@ -1,0 +1,2 @@
+//! Chores. See `cargo xtask help`.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Shapes and folders shared by the tests that cross crates.
