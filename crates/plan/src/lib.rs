@@ -1,1 +1,3 @@
 //! The whole job: project, stages, plan folder, audit.
+
+pub mod records;
