@@ -1,0 +1,614 @@
+//! Convex polygons in the plane: hull, circle around, width, sums and distances.
+//!
+//! How: a polygon is a slice of corners, counter-clockwise, without repeats and without corners on
+//! a straight line; [`hull`] makes that form and the rest keeps it. One corner (a point) and two
+//! (a stretch) are allowed everywhere, so a piece standing on edge is no special case.
+//! Units and frame: millimetres, x right, y up.
+//! Cost: hull O(n log n), sums O(n + m), distances O(n m).
+//! Source: hull after "Another efficient algorithm for convex hulls in two dimensions" (1979);
+//! sum by merging edges in order of direction (textbook); the smallest circle is a farthest-point
+//! pivot, our own wording of the method in "Fast and robust smallest enclosing balls" (1999)
+//! (titles from memory).
+//! Not here: where to put a polygon (`place.rs`), anything with height (`fit.rs`).
+
+/// A point or step in the plane, mm.
+pub type P2 = [f64; 2];
+
+/// A corner closer than this to the line through its neighbours is no corner. A hundredth of a
+/// micrometre: far above rounding of coordinates of a few hundred mm (1e-13), far below any printer.
+pub const STRAIGHT_MM: f64 = 1e-8;
+
+fn sub(a: P2, b: P2) -> P2 {
+    [a[0] - b[0], a[1] - b[1]]
+}
+
+fn cross(a: P2, b: P2) -> f64 {
+    a[0] * b[1] - a[1] * b[0]
+}
+
+fn dot(a: P2, b: P2) -> f64 {
+    a[0] * b[0] + a[1] * b[1]
+}
+
+fn length(a: P2) -> f64 {
+    dot(a, a).sqrt()
+}
+
+/// Convex hull, counter-clockwise from the lowest of the leftmost points. Repeated points and
+/// points on a straight line are dropped, so the result may have two corners, one, or none.
+pub fn hull(points: &[P2]) -> Vec<P2> {
+    // Adding zero turns -0 into 0, which total order would otherwise tell apart.
+    let mut sorted: Vec<P2> = points.iter().map(|p| [p[0] + 0.0, p[1] + 0.0]).collect();
+    sorted.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+    sorted.dedup();
+    if sorted.len() < 3 {
+        return sorted;
+    }
+    let mut corners = half_hull(sorted.iter().copied());
+    let upper = half_hull(sorted.iter().rev().copied());
+    corners.pop();
+    corners.extend(&upper[..upper.len() - 1]);
+    corners
+}
+
+fn half_hull(points: impl Iterator<Item = P2>) -> Vec<P2> {
+    let mut chain: Vec<P2> = Vec::new();
+    for p in points {
+        while let [.., a, b] = chain[..] {
+            let along = sub(p, a);
+            // Twice the triangle over its base is the height of b over the line a-p.
+            if cross(along, sub(b, a)) < -STRAIGHT_MM * length(along) {
+                break;
+            }
+            chain.pop();
+        }
+        chain.push(p);
+    }
+    chain
+}
+
+/// Area inside, mm²; 0 for fewer than three corners.
+pub fn area_mm2(polygon: &[P2]) -> f64 {
+    let Some(&first) = polygon.first() else { return 0.0 };
+    polygon.windows(2).map(|w| 0.5 * cross(sub(w[0], first), sub(w[1], first))).sum()
+}
+
+/// Length of the outline, mm; a stretch counts there and back.
+pub fn girth_mm(polygon: &[P2]) -> f64 {
+    edges(polygon).map(|(a, b)| length(sub(b, a))).sum()
+}
+
+/// Middle of the area; of the corners where there is no area.
+pub fn centre(polygon: &[P2]) -> P2 {
+    let Some(&first) = polygon.first() else { return [0.0; 2] };
+    let (mut sum, mut weight) = ([0.0; 2], 0.0);
+    for w in polygon.windows(2) {
+        let (a, b) = (sub(w[0], first), sub(w[1], first));
+        let twice = cross(a, b);
+        sum = [sum[0] + twice * (a[0] + b[0]), sum[1] + twice * (a[1] + b[1])];
+        weight += 3.0 * twice;
+    }
+    if weight > STRAIGHT_MM * STRAIGHT_MM {
+        return [first[0] + sum[0] / weight, first[1] + sum[1] / weight];
+    }
+    let n = polygon.len() as f64;
+    [polygon.iter().map(|p| p[0]).sum::<f64>() / n, polygon.iter().map(|p| p[1]).sum::<f64>() / n]
+}
+
+/// Least and greatest x and y: `(low, high)`; zeros for no points.
+pub fn bounds(points: &[P2]) -> (P2, P2) {
+    let Some(&first) = points.first() else { return ([0.0; 2], [0.0; 2]) };
+    points.iter().fold((first, first), |(low, high), p| {
+        ([low[0].min(p[0]), low[1].min(p[1])], [high[0].max(p[0]), high[1].max(p[1])])
+    })
+}
+
+/// The points moved by `step`.
+pub fn moved(points: &[P2], step: P2) -> Vec<P2> {
+    points.iter().map(|p| [p[0] + step[0], p[1] + step[1]]).collect()
+}
+
+/// The points turned about the origin, counter-clockwise.
+pub fn turned(points: &[P2], angle_rad: f64) -> Vec<P2> {
+    let (sin, cos) = libm::sincos(angle_rad);
+    points.iter().map(|p| [cos * p[0] - sin * p[1], sin * p[0] + cos * p[1]]).collect()
+}
+
+/// Least distance between two parallel lines with the polygon between them, and the direction
+/// (unit, along the lines) in which it is reached. `(0, [1, 0])` for fewer than two corners.
+pub fn width_mm(polygon: &[P2]) -> (f64, P2) {
+    let mut best = (f64::INFINITY, [1.0, 0.0]);
+    for (a, b) in edges(polygon) {
+        let along = sub(b, a);
+        let size = length(along);
+        if size > 0.0 {
+            let reach = polygon.iter().map(|&p| cross(along, sub(p, a))).fold(0.0, f64::max) / size;
+            if reach < best.0 {
+                best = (reach, [along[0] / size, along[1] / size]);
+            }
+        }
+    }
+    if best.0.is_finite() { best } else { (0.0, [1.0, 0.0]) }
+}
+
+/// Smallest circle around the points: `(centre, radius)`; radius 0 for one point or none.
+pub fn smallest_circle(points: &[P2]) -> (P2, f64) {
+    let Some(&first) = points.first() else { return ([0.0; 2], 0.0) };
+    let mut carrying = vec![first];
+    let mut circle = (first, 0.0);
+    loop {
+        // The farthest point outside joins; the circle of the few that carry it grows each round,
+        // so no set of carriers comes twice and the loop ends.
+        let farthest = points
+            .iter()
+            .copied()
+            .max_by(|&p, &q| length(sub(p, circle.0)).total_cmp(&length(sub(q, circle.0))))
+            .unwrap_or(first);
+        if length(sub(farthest, circle.0)) <= circle.1 {
+            return circle;
+        }
+        let Some((next_carrying, next)) = circle_with(&carrying, farthest) else { return circle };
+        if next.1 <= circle.1 {
+            // Only rounding is left: widen to hold everything and stop.
+            return (circle.0, length(sub(farthest, circle.0)));
+        }
+        (carrying, circle) = (next_carrying, next);
+    }
+}
+
+/// Smallest circle around `carrying` (at most three) and `p`, with `p` on it.
+fn circle_with(carrying: &[P2], p: P2) -> Option<(Vec<P2>, (P2, f64))> {
+    let mut best: Option<(Vec<P2>, (P2, f64))> = None;
+    let mut offer = |chosen: Vec<P2>, circle: (P2, f64)| {
+        let slack = 1e-12 * (1.0 + circle.1);
+        let holds = carrying.iter().all(|&q| length(sub(q, circle.0)) <= circle.1 + slack);
+        if holds && best.as_ref().is_none_or(|(_, b)| circle.1 < b.1) {
+            best = Some((chosen, circle));
+        }
+    };
+    for (i, &a) in carrying.iter().enumerate() {
+        let middle = [0.5 * (a[0] + p[0]), 0.5 * (a[1] + p[1])];
+        offer(vec![a, p], (middle, length(sub(a, middle)).max(length(sub(p, middle)))));
+        for &b in &carrying[..i] {
+            if let Some(circle) = circle_through(a, b, p) {
+                offer(vec![a, b, p], circle);
+            }
+        }
+    }
+    best
+}
+
+fn circle_through(a: P2, b: P2, c: P2) -> Option<(P2, f64)> {
+    let (u, v) = (sub(a, c), sub(b, c));
+    let twice = 2.0 * cross(u, v);
+    if twice.abs() < 1e-300 {
+        return None;
+    }
+    let (uu, vv) = (dot(u, u), dot(v, v));
+    let centre = [c[0] + (v[1] * uu - u[1] * vv) / twice, c[1] + (u[0] * vv - v[0] * uu) / twice];
+    let radius = length(sub(a, centre)).max(length(sub(b, centre))).max(length(sub(c, centre)));
+    Some((centre, radius))
+}
+
+/// All sums of a point of `a` and a point of `b` (Minkowski sum), again convex.
+pub fn sum(a: &[P2], b: &[P2]) -> Vec<P2> {
+    if a.is_empty() || b.is_empty() {
+        return Vec::new();
+    }
+    let (start_a, start_b) = (lowest(a), lowest(b));
+    let edge = |polygon: &[P2], start: usize, i: usize| {
+        let n = polygon.len();
+        sub(polygon[(start + i + 1) % n], polygon[(start + i) % n])
+    };
+    // Both outlines begin at their lowest corner, so their edges come in rising direction and
+    // merge like two sorted lists.
+    let count = |polygon: &[P2]| if polygon.len() < 2 { 0 } else { polygon.len() };
+    let (n_a, n_b) = (count(a), count(b));
+    let (mut i, mut j) = (0, 0);
+    let mut out = Vec::with_capacity(n_a + n_b);
+    while i < n_a || j < n_b || out.is_empty() {
+        let (p, q) = (a[(start_a + i) % a.len()], b[(start_b + j) % b.len()]);
+        out.push([p[0] + q[0], p[1] + q[1]]);
+        let turn = match (i < n_a, j < n_b) {
+            (true, true) => later(edge(a, start_a, i), edge(b, start_b, j)),
+            (true, false) => 1.0,
+            (false, true) => -1.0,
+            (false, false) => break,
+        };
+        let (step_a, step_b) = (turn >= 0.0 && i < n_a, turn <= 0.0 && j < n_b);
+        i += usize::from(step_a);
+        j += usize::from(step_b);
+    }
+    out
+}
+
+/// Positive where direction `b` comes after `a` counting counter-clockwise from x, zero if equal.
+fn later(a: P2, b: P2) -> f64 {
+    let lower_half = |d: P2| d[1] < 0.0 || (d[1] == 0.0 && d[0] < 0.0);
+    match (lower_half(a), lower_half(b)) {
+        (false, true) => 1.0,
+        (true, false) => -1.0,
+        _ => cross(a, b),
+    }
+}
+
+/// Where the origin of `moving` must not be, so that it does not overlap `fixed`: the no-fit
+/// polygon, `fixed` plus the mirror image of `moving` through the origin.
+pub fn no_fit(fixed: &[P2], moving: &[P2]) -> Vec<P2> {
+    let mirrored: Vec<P2> = moving.iter().map(|p| [-p[0], -p[1]]).collect();
+    sum(fixed, &mirrored)
+}
+
+/// The polygon grown by `by_mm`, exact along edges; corners are cut by tangents no more than
+/// 22.5° apart, so a corner reaches at most 2 % of `by_mm` too far and never too short.
+pub fn grown(polygon: &[P2], by_mm: f64) -> Vec<P2> {
+    const STEP_RAD: f64 = std::f64::consts::PI / 8.0;
+    if by_mm <= 0.0 || polygon.is_empty() {
+        return polygon.to_vec();
+    }
+    let n = polygon.len();
+    let mut out = Vec::with_capacity(n + 16);
+    for i in 0..n {
+        let corner = polygon[i];
+        let normal = |along: P2| {
+            let size = length(along);
+            [along[1] / size, -along[0] / size]
+        };
+        // A lone point has no edges: four corners' worth of tangents, starting downwards.
+        let (from, turn) = if n == 1 {
+            ([0.0, -1.0], 2.0 * std::f64::consts::PI)
+        } else {
+            let from = normal(sub(corner, polygon[(i + n - 1) % n]));
+            let to = normal(sub(polygon[(i + 1) % n], corner));
+            // Turning back on itself (a stretch's end) may read as minus half a turn.
+            let turn = libm::atan2(cross(from, to), dot(from, to));
+            (from, if turn < -3.0 { turn + 2.0 * std::f64::consts::PI } else { turn.max(0.0) })
+        };
+        let n_steps = ((turn / STEP_RAD) - 1e-9).ceil().max(1.0);
+        let half = 0.5 * turn / n_steps;
+        let reach = by_mm / libm::cos(half);
+        for k in 0..n_steps as usize {
+            let (sin, cos) = libm::sincos(half * (2 * k + 1) as f64);
+            out.push([
+                corner[0] + reach * (cos * from[0] - sin * from[1]),
+                corner[1] + reach * (sin * from[0] + cos * from[1]),
+            ]);
+        }
+    }
+    out
+}
+
+/// A polygon of fewer corners around the given one, nowhere more than `tolerance_mm` larger: some
+/// edges go and their neighbours are drawn out until they meet.
+pub fn simplified_outward(polygon: &[P2], tolerance_mm: f64) -> Vec<P2> {
+    let n = polygon.len();
+    if n < 5 {
+        return polygon.to_vec();
+    }
+    let corner = |i: usize| polygon[i % n];
+    // Where edges `i` and `j` meet when drawn out, if that is close enough to the edges between.
+    let tip = |i: usize, j: usize| {
+        let (a, b, c, d) = (corner(i), corner(i + 1), corner(j), corner(j + 1));
+        let (u, v) = (sub(b, a), sub(d, c));
+        let turn = cross(u, v);
+        if turn <= 1e-9 * length(u) * length(v) {
+            return None;
+        }
+        let t = cross(sub(c, b), v) / turn;
+        let tip = [b[0] + t * u[0], b[1] + t * u[1]];
+        let near = (i + 1..j).any(|k| distance_to_stretch(tip, corner(k), corner(k + 1)) <= tolerance_mm);
+        near.then_some(tip)
+    };
+    // Keep edge 0, then each time the farthest edge still meeting the kept one closely enough.
+    let mut out = Vec::new();
+    let mut kept = 0;
+    while kept < n {
+        let mut next = (kept + 1, corner(kept + 1));
+        while next.0 < n
+            && let Some(tip) = tip(kept, next.0 + 1)
+        {
+            next = (next.0 + 1, tip);
+        }
+        out.push(next.1);
+        kept = next.0;
+    }
+    out
+}
+
+/// How far two convex polygons are apart: their distance, mm; where they overlap minus the length
+/// of the shortest move along an edge normal that parts them.
+pub fn separation_mm(a: &[P2], b: &[P2]) -> f64 {
+    let apart = edge_separation(a, b).max(edge_separation(b, a));
+    // Two points have no edges to part them; they cannot overlap either.
+    if apart < 0.0 && apart.is_finite() {
+        return apart;
+    }
+    let one_way = |from: &[P2], to: &[P2]| {
+        edges(to)
+            .flat_map(|(p, q)| from.iter().map(move |&x| distance_to_stretch(x, p, q)))
+            .fold(f64::INFINITY, f64::min)
+    };
+    one_way(a, b).min(one_way(b, a))
+}
+
+/// Largest gap between the polygons along an outward edge normal of `a` (for a stretch also along
+/// it); never more than their distance.
+fn edge_separation(a: &[P2], b: &[P2]) -> f64 {
+    let mut best = f64::NEG_INFINITY;
+    for (p, q) in edges(a) {
+        let along = sub(q, p);
+        let size = length(along);
+        if size > 0.0 {
+            let gap = b.iter().map(|&x| cross(sub(x, p), along)).fold(f64::INFINITY, f64::min) / size;
+            best = f64::max(best, gap);
+            if a.len() == 2 {
+                let past = b.iter().map(|&x| dot(sub(x, q), along)).fold(f64::INFINITY, f64::min) / size;
+                best = f64::max(best, past);
+            }
+        }
+    }
+    best
+}
+
+fn distance_to_stretch(x: P2, p: P2, q: P2) -> f64 {
+    let along = sub(q, p);
+    let square = dot(along, along);
+    let t = if square > 0.0 { (dot(sub(x, p), along) / square).clamp(0.0, 1.0) } else { 0.0 };
+    length(sub(x, [p[0] + t * along[0], p[1] + t * along[1]]))
+}
+
+/// Whether `x` lies inside the polygon by more than `by_mm`.
+pub fn holds_point(polygon: &[P2], x: P2, by_mm: f64) -> bool {
+    polygon.len() > 2
+        && edges(polygon).all(|(p, q)| {
+            let along = sub(q, p);
+            cross(along, sub(x, p)) > by_mm * length(along)
+        })
+}
+
+/// The outline split into convex polygons (triangles where it is not convex already). The outline
+/// must not cross itself; it may run either way round.
+pub fn convex_parts(outline: &[P2]) -> Vec<Vec<P2>> {
+    let around = hull(outline);
+    let signed = area_mm2(outline);
+    if around.len() < 3 || area_mm2(&around) - signed.abs() <= 1e-9 * area_mm2(&around) {
+        return vec![around];
+    }
+    let mut left = outline.to_vec();
+    if signed < 0.0 {
+        left.reverse();
+    }
+    let mut parts = Vec::new();
+    while left.len() > 3 {
+        let n = left.len();
+        let ear = (0..n).find(|&i| {
+            let [a, b, c] = [left[(i + n - 1) % n], left[i], left[(i + 1) % n]];
+            cross(sub(b, a), sub(c, b)) > 0.0
+                && !left
+                    .iter()
+                    .any(|&x| x != a && x != b && x != c && holds_point(&[a, b, c], x, -STRAIGHT_MM))
+        });
+        // Without an ear the outline crosses itself: its hull is the safe reading.
+        let Some(i) = ear else {
+            match (0..n).find(|&i| {
+                let [a, b, c] = [left[(i + n - 1) % n], left[i], left[(i + 1) % n]];
+                cross(sub(b, a), sub(c, b)).abs() <= STRAIGHT_MM
+            }) {
+                Some(flat) => {
+                    left.remove(flat);
+                    continue;
+                }
+                None => return vec![around],
+            }
+        };
+        parts.push(vec![left[(i + n - 1) % n], left[i], left[(i + 1) % n]]);
+        left.remove(i);
+    }
+    parts.push(left);
+    parts
+}
+
+/// Edges `(from, to)` around the polygon; a stretch has two, a point one of length 0.
+pub fn edges(polygon: &[P2]) -> impl Iterator<Item = (P2, P2)> + '_ {
+    let n = polygon.len();
+    (0..n).map(move |i| (polygon[i], polygon[(i + 1) % n]))
+}
+
+fn lowest(polygon: &[P2]) -> usize {
+    let order = |&i: &usize, &j: &usize| {
+        (polygon[i][1].total_cmp(&polygon[j][1])).then(polygon[i][0].total_cmp(&polygon[j][0]))
+    };
+    (0..polygon.len()).min_by(order).unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use arbtest::arbitrary::{Result as Drawn, Unstructured};
+
+    fn drawn_points(u: &mut Unstructured<'_>, at_most: usize) -> Drawn<Vec<P2>> {
+        let n = u.int_in_range(1..=at_most)?;
+        (0..n)
+            .map(|_| {
+                Ok([
+                    f64::from(u.int_in_range(-80_000i32..=80_000)?) / 1024.0,
+                    f64::from(u.int_in_range(-80_000i32..=80_000)?) / 1024.0,
+                ])
+            })
+            .collect()
+    }
+
+    fn disc(n: usize, radius: f64) -> Vec<P2> {
+        let step = 2.0 * std::f64::consts::PI / n as f64;
+        (0..n).map(|k| [radius * libm::cos(step * k as f64), radius * libm::sin(step * k as f64)]).collect()
+    }
+
+    #[test]
+    fn a_hull_drops_repeats_inner_points_and_points_on_edges() {
+        let points =
+            [[0., 0.], [4., 0.], [2., 0.], [4., 4.], [0., 4.], [0., 0.], [1., 2.], [4., 2.], [-0., 2.]];
+        assert_eq!(hull(&points), vec![[0., 0.], [4., 0.], [4., 4.], [0., 4.]]);
+        assert_eq!(hull(&[[1., 1.], [3., 3.], [2., 2.]]), vec![[1., 1.], [3., 3.]]);
+        assert_eq!(hull(&[[1., 1.], [1., 1.]]), vec![[1., 1.]]);
+        assert!(hull(&[]).is_empty());
+    }
+
+    #[test]
+    fn a_hull_holds_its_points_and_turns_left_at_every_corner() {
+        arbtest::arbtest(|u| {
+            let points = drawn_points(u, 30)?;
+            let corners = hull(&points);
+            let n = corners.len();
+            if n > 2 {
+                for i in 0..n {
+                    let [a, b, c] = [0, 1, 2].map(|k| corners[(i + k) % n]);
+                    assert!(cross(sub(b, a), sub(c, b)) > 0.0);
+                }
+                assert!(points.iter().all(|&p| holds_point(&corners, p, -2.0 * STRAIGHT_MM)));
+            }
+            assert_eq!(hull(&corners), corners);
+            Ok(())
+        })
+        .budget_ms(300);
+    }
+
+    #[test]
+    fn areas_of_a_square_and_a_regular_polygon_equal_their_closed_forms() {
+        assert_eq!(area_mm2(&[[0., 0.], [3., 0.], [3., 3.], [0., 3.]]), 9.0);
+        // Regular n-gon in a circle of radius r: n/2 r² sin(2 pi / n).
+        let expected = 6.0 * 100.0 * libm::sin(std::f64::consts::PI / 6.0);
+        assert!((area_mm2(&disc(12, 10.0)) - expected).abs() < 1e-11);
+    }
+
+    #[test]
+    fn the_smallest_circle_equals_the_best_of_all_pairs_and_triples() {
+        arbtest::arbtest(|u| {
+            let points = drawn_points(u, 9)?;
+            let (centre, radius) = smallest_circle(&points);
+            assert!(points.iter().all(|&p| length(sub(p, centre)) <= radius * (1.0 + 1e-12) + 1e-12));
+            // The smallest circle is carried by two or three of the points.
+            let mut best = if points.iter().all(|p| *p == points[0]) { 0.0 } else { f64::INFINITY };
+            let mut offer = |c: P2, r: f64| {
+                if points.iter().all(|&p| length(sub(p, c)) <= r * (1.0 + 1e-9) + 1e-9) {
+                    best = f64::min(best, r);
+                }
+            };
+            for &a in &points {
+                for &b in &points {
+                    let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+                    offer(middle, length(sub(a, middle)));
+                    for &c in &points {
+                        if let Some((centre, radius)) = circle_through(a, b, c) {
+                            offer(centre, radius);
+                        }
+                    }
+                }
+            }
+            assert!((radius - best).abs() <= 1e-7 * (1.0 + best), "{radius} against {best}");
+            Ok(())
+        })
+        .budget_ms(400);
+    }
+
+    #[test]
+    fn the_width_of_a_turned_rectangle_is_its_shorter_side() {
+        for k in 0..20 {
+            let (width, along) = width_mm(&turned(&[[0., 0.], [7., 0.], [7., 2.], [0., 2.]], 0.3 * k as f64));
+            assert!((width - 2.0).abs() < 1e-13 && (length(along) - 1.0).abs() < 1e-15);
+        }
+        // Regular triangle of side 1: height sqrt(3)/2.
+        let (width, _) = width_mm(&[[0., 0.], [1., 0.], [0.5, 0.75f64.sqrt()]]);
+        assert!((width - 0.75f64.sqrt()).abs() < 1e-15);
+    }
+
+    #[test]
+    fn a_sum_equals_the_hull_of_all_pairwise_sums() {
+        arbtest::arbtest(|u| {
+            let (a, b) = (hull(&drawn_points(u, 10)?), hull(&drawn_points(u, 10)?));
+            let summed = sum(&a, &b);
+            let all: Vec<P2> =
+                a.iter().flat_map(|&p| b.iter().map(move |&q| [p[0] + q[0], p[1] + q[1]])).collect();
+            assert!((area_mm2(&summed) - area_mm2(&hull(&all))).abs() < 1e-5);
+            assert_eq!(bounds(&summed), bounds(&all));
+            Ok(())
+        })
+        .budget_ms(300);
+    }
+
+    #[test]
+    fn outside_the_no_fit_polygon_and_only_there_two_polygons_are_apart() {
+        arbtest::arbtest(|u| {
+            let (fixed, moving) = (hull(&drawn_points(u, 10)?), hull(&drawn_points(u, 10)?));
+            let step = drawn_points(u, 1)?[0];
+            let forbidden = no_fit(&fixed, &moving);
+            let apart = separation_mm(&fixed, &moved(&moving, step));
+            if holds_point(&forbidden, step, 1e-6) {
+                assert!(apart < 0.0, "inside, yet {apart} apart");
+            } else if !holds_point(&forbidden, step, -1e-6)
+                && forbidden.len() > 2
+                && area_mm2(&forbidden) > 1.0
+            {
+                assert!(apart > 0.0, "outside, yet {apart}");
+            }
+            Ok(())
+        })
+        .budget_ms(300);
+    }
+
+    #[test]
+    fn a_grown_polygon_holds_the_exact_band_and_little_more() {
+        arbtest::arbtest(|u| {
+            let polygon = hull(&drawn_points(u, 10)?);
+            let by_mm = 5.0;
+            let grown = grown(&polygon, by_mm);
+            for (p, q) in edges(&grown) {
+                for t in [0.0, 0.5] {
+                    let x = [p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])];
+                    let distance = separation_mm(&polygon, &[x]);
+                    assert!(distance > by_mm - 1e-9 && distance < 1.0197 * by_mm, "{distance}");
+                }
+            }
+            Ok(())
+        })
+        .budget_ms(300);
+    }
+
+    #[test]
+    fn an_outward_simplified_polygon_holds_the_given_one_and_stays_within_tolerance() {
+        arbtest::arbtest(|u| {
+            let polygon = hull(&drawn_points(u, 40)?);
+            let fewer = simplified_outward(&polygon, 0.5);
+            assert!(fewer.len() <= polygon.len());
+            if polygon.len() > 2 {
+                assert!(polygon.iter().all(|&p| holds_point(&fewer, p, -1e-7)));
+                assert!(fewer.iter().all(|&p| separation_mm(&polygon, &[p]) <= 0.5 + 1e-9));
+            }
+            Ok(())
+        })
+        .budget_ms(300);
+        assert!(simplified_outward(&disc(720, 100.0), 0.1).len() < 80);
+    }
+
+    #[test]
+    fn distances_equal_known_ones_and_overlap_reads_negative() {
+        let square = vec![[0., 0.], [2., 0.], [2., 2.], [0., 2.]];
+        assert_eq!(separation_mm(&square, &moved(&square, [5., 0.5])), 3.0);
+        assert!((separation_mm(&square, &moved(&square, [5., 6.])) - 5.0).abs() < 1e-15);
+        assert_eq!(separation_mm(&square, &moved(&square, [1.5, 0.])), -0.5);
+        assert_eq!(separation_mm(&square, &moved(&square, [2., 0.])), 0.0);
+        assert_eq!(separation_mm(&[[5., 1.]], &square), 3.0);
+    }
+
+    #[test]
+    fn an_outline_that_is_not_convex_splits_into_parts_of_the_same_area() {
+        let ell = [[0., 0.], [4., 0.], [4., 1.], [1., 1.], [1., 5.], [0., 5.]];
+        let mut backward = ell;
+        backward.reverse();
+        for outline in [ell, backward] {
+            let parts = convex_parts(&outline);
+            assert!(parts.len() > 1);
+            assert!((parts.iter().map(|p| area_mm2(p)).sum::<f64>() - 8.0).abs() < 1e-12);
+        }
+        assert_eq!(convex_parts(&[[0., 0.], [0., 3.], [3., 3.], [3., 0.]]).len(), 1);
+    }
+}
