@@ -9,7 +9,7 @@
 //! sum by merging edges in order of direction (textbook); the smallest circle is a farthest-point
 //! pivot, our own wording of the method in "Fast and robust smallest enclosing balls" (1999)
 //! (titles from memory).
-//! Not here: where to put a polygon (`place.rs`), anything with height (`fit.rs`).
+//! Not here: outlines that are not convex (`room.rs`), where to put a polygon (`place.rs`), anything with height (`fit.rs`).
 
 /// A point or step in the plane, mm.
 pub type P2 = [f64; 2];
@@ -18,19 +18,19 @@ pub type P2 = [f64; 2];
 /// micrometre: far above rounding of coordinates of a few hundred mm (1e-13), far below any printer.
 pub const STRAIGHT_MM: f64 = 1e-8;
 
-fn sub(a: P2, b: P2) -> P2 {
+pub(crate) fn sub(a: P2, b: P2) -> P2 {
     [a[0] - b[0], a[1] - b[1]]
 }
 
-fn cross(a: P2, b: P2) -> f64 {
+pub(crate) fn cross(a: P2, b: P2) -> f64 {
     a[0] * b[1] - a[1] * b[0]
 }
 
-fn dot(a: P2, b: P2) -> f64 {
+pub(crate) fn dot(a: P2, b: P2) -> f64 {
     a[0] * b[0] + a[1] * b[1]
 }
 
-fn length(a: P2) -> f64 {
+pub(crate) fn length(a: P2) -> f64 {
     dot(a, a).sqrt()
 }
 
@@ -366,48 +366,6 @@ pub fn holds_point(polygon: &[P2], x: P2, by_mm: f64) -> bool {
         })
 }
 
-/// The outline split into convex polygons (triangles where it is not convex already). The outline
-/// must not cross itself; it may run either way round.
-pub fn convex_parts(outline: &[P2]) -> Vec<Vec<P2>> {
-    let around = hull(outline);
-    let signed = area_mm2(outline);
-    if around.len() < 3 || area_mm2(&around) - signed.abs() <= 1e-9 * area_mm2(&around) {
-        return vec![around];
-    }
-    let mut left = outline.to_vec();
-    if signed < 0.0 {
-        left.reverse();
-    }
-    let mut parts = Vec::new();
-    while left.len() > 3 {
-        let n = left.len();
-        let ear = (0..n).find(|&i| {
-            let [a, b, c] = [left[(i + n - 1) % n], left[i], left[(i + 1) % n]];
-            cross(sub(b, a), sub(c, b)) > 0.0
-                && !left
-                    .iter()
-                    .any(|&x| x != a && x != b && x != c && holds_point(&[a, b, c], x, -STRAIGHT_MM))
-        });
-        // Without an ear the outline crosses itself: its hull is the safe reading.
-        let Some(i) = ear else {
-            match (0..n).find(|&i| {
-                let [a, b, c] = [left[(i + n - 1) % n], left[i], left[(i + 1) % n]];
-                cross(sub(b, a), sub(c, b)).abs() <= STRAIGHT_MM
-            }) {
-                Some(flat) => {
-                    left.remove(flat);
-                    continue;
-                }
-                None => return vec![around],
-            }
-        };
-        parts.push(vec![left[(i + n - 1) % n], left[i], left[(i + 1) % n]]);
-        left.remove(i);
-    }
-    parts.push(left);
-    parts
-}
-
 /// Edges `(from, to)` around the polygon; a stretch has two, a point one of length 0.
 pub fn edges(polygon: &[P2]) -> impl Iterator<Item = (P2, P2)> + '_ {
     let n = polygon.len();
@@ -597,18 +555,5 @@ mod tests {
         assert_eq!(separation_mm(&square, &moved(&square, [1.5, 0.])), -0.5);
         assert_eq!(separation_mm(&square, &moved(&square, [2., 0.])), 0.0);
         assert_eq!(separation_mm(&[[5., 1.]], &square), 3.0);
-    }
-
-    #[test]
-    fn an_outline_that_is_not_convex_splits_into_parts_of_the_same_area() {
-        let ell = [[0., 0.], [4., 0.], [4., 1.], [1., 1.], [1., 5.], [0., 5.]];
-        let mut backward = ell;
-        backward.reverse();
-        for outline in [ell, backward] {
-            let parts = convex_parts(&outline);
-            assert!(parts.len() > 1);
-            assert!((parts.iter().map(|p| area_mm2(p)).sum::<f64>() - 8.0).abs() < 1e-12);
-        }
-        assert_eq!(convex_parts(&[[0., 0.], [0., 3.], [3., 3.], [3., 0.]]).len(), 1);
     }
 }
