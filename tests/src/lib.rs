@@ -1,1 +1,3 @@
 //! Shapes and folders shared by the tests that cross crates.
+
+pub mod shapes;

@@ -23,8 +23,7 @@ pub fn snap(point_mm: [f64; 3]) -> Option<GridPoint> {
     let mut snapped = [0; 3];
     for (axis, &mm) in point_mm.iter().enumerate() {
         let steps = (mm * STEPS_PER_MM).round();
-        // `<=` is false for NaN, so not-a-number is refused here too.
-        if !(steps.abs() <= f64::from(MAX_STEPS)) {
+        if steps.is_nan() || steps.abs() > f64::from(MAX_STEPS) {
             return None;
         }
         snapped[axis] = steps as i32;

@@ -5,12 +5,20 @@
 //! predicates are exact integers and a file equals memory.
 //! Start with [`Solid`], then [`split::split`].
 
+mod assemble;
+pub mod bodies;
+mod cap;
+mod edges;
 pub mod grid;
+pub mod lumps;
+pub mod measure;
 pub mod model;
 pub mod placement;
 pub mod plane;
+pub mod section;
 pub mod solid;
 pub mod spatial;
+pub mod split;
 pub mod vec3;
 
 pub use grid::GridPoint;

@@ -6,6 +6,7 @@
 //! Groups: an outer body with the cavities directly inside it; a cut caps each group by itself.
 //! Not here: mending. An open, twisted or inside-out mesh is refused with what is wrong and where.
 
+use crate::assemble;
 use crate::grid::{self, GridPoint};
 use crate::model::Notice;
 
@@ -96,6 +97,11 @@ impl Solid {
         self.triangles[triangle_index].map(|i| grid::to_mm(self.points[i as usize]))
     }
 
+    /// How many triangles.
+    pub fn n_triangles(&self) -> usize {
+        self.triangles.len()
+    }
+
     /// Proves that a mesh is closed and outward and makes it a solid: points are snapped to the
     /// grid and equal ones joined, triangles without three different corners dropped, pairs that
     /// lie on each other with opposite sides dropped, edges that only touch moved apart by 0.002 mm.
@@ -106,7 +112,16 @@ impl Solid {
         points_mm: &[[f64; 3]],
         triangles: &[[u32; 3]],
     ) -> Result<(Self, Vec<Notice>), NotSolid> {
-        let _ = (points_mm, triangles);
-        Err(NotSolid::Empty)
+        let mut points = Vec::with_capacity(points_mm.len());
+        for (point_index, &at_mm) in points_mm.iter().enumerate() {
+            points.push(grid::snap(at_mm).ok_or(NotSolid::OutOfRange { point_index, at_mm })?);
+        }
+        if let Some(triangle_index) =
+            triangles.iter().position(|t| t.iter().any(|&i| i as usize >= points.len()))
+        {
+            return Err(NotSolid::BadIndex { triangle_index, n_points: points.len() });
+        }
+        let origin = vec![SKIN; triangles.len()];
+        assemble::assemble(&points, triangles, &origin, assemble::Slivers::Refuse)
     }
 }

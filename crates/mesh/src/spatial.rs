@@ -6,6 +6,7 @@
 //! Not here: cutting (`split.rs`); the library's own split is not exact enough (open edges at
 //! coplanar faces).
 
+use parry3d::bounding_volume::Aabb;
 use parry3d::math::{Pose, Vector};
 use parry3d::partitioning::{Bvh, BvhBuildStrategy};
 use parry3d::query::{self, PointQuery, PointQueryWithLocation, Ray, RayCast};
@@ -89,17 +90,22 @@ impl Tree {
 
     /// Triangles whose boxes meet the box from `low_mm` to `high_mm`, in ascending order.
     pub fn in_box(&self, low_mm: [f64; 3], high_mm: [f64; 3]) -> Vec<usize> {
-        let aabb =
-            parry3d::bounding_volume::Aabb::new(Vector::from_array(low_mm), Vector::from_array(high_mm));
+        let aabb = Aabb::new(Vector::from_array(low_mm), Vector::from_array(high_mm));
         let mut found: Vec<usize> = self.mesh.bvh().intersect_aabb(&aabb).map(|leaf| leaf as usize).collect();
         found.sort_unstable();
         found
     }
 
-    /// Whether the two surfaces come within `reach_mm` of each other.
-    pub fn touches(&self, other: &Self, reach_mm: f64) -> bool {
-        query::distance(&Pose::IDENTITY, &self.mesh, &Pose::IDENTITY, &other.mesh)
-            .is_ok_and(|found| found.distance <= reach_mm)
+    /// Whether some triangle of the tree comes within `reach_mm` of the triangle `corners_mm`.
+    pub fn near_triangle(&self, corners_mm: [[f64; 3]; 3], reach_mm: f64) -> bool {
+        let [a, b, c] = corners_mm.map(Vector::from_array);
+        let grow = Vector::splat(reach_mm);
+        let aabb = Aabb::new(a.min(b).min(c) - grow, a.max(b).max(c) + grow);
+        let triangle = Triangle::new(a, b, c);
+        self.mesh.bvh().intersect_aabb(&aabb).any(|leaf| {
+            query::distance(&Pose::IDENTITY, &triangle, &Pose::IDENTITY, &self.triangle(leaf))
+                .is_ok_and(|found| found.distance <= reach_mm)
+        })
     }
 
     fn triangle(&self, index: u32) -> Triangle {
@@ -113,10 +119,7 @@ pub fn overlapping_boxes(boxes_mm: &[([f64; 3], [f64; 3])], grow_mm: f64) -> Vec
         .iter()
         .map(|&(low, high)| {
             let grow = Vector::splat(grow_mm);
-            parry3d::bounding_volume::Aabb::new(
-                Vector::from_array(low) - grow,
-                Vector::from_array(high) + grow,
-            )
+            Aabb::new(Vector::from_array(low) - grow, Vector::from_array(high) + grow)
         })
         .collect();
     let tree = Bvh::from_leaves(BvhBuildStrategy::Binned, &aabbs);

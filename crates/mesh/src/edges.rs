@@ -1,0 +1,128 @@
+//! Edges of a triangle list: who uses them and whether they pair up.
+//!
+//! An edge is keyed by its two point indices, smaller first; a use is a triangle and the direction
+//! in which it runs the edge. Closed means: every edge is run as often one way as the other.
+//! Cost: one sort of three entries a triangle.
+
+use std::hash::{BuildHasherDefault, Hasher};
+
+/// One triangle's use of an edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct EdgeUse {
+    /// Smaller point index in the high half, larger in the low half.
+    pub key: u64,
+    /// Triangle index times four, plus the corner (0-2) where the edge starts in that triangle.
+    pub place: u64,
+}
+
+impl EdgeUse {
+    pub fn triangle(&self) -> usize {
+        (self.place >> 2) as usize
+    }
+
+    /// Corner of the triangle at which the edge starts.
+    pub fn corner(&self) -> usize {
+        (self.place & 3) as usize
+    }
+
+    /// Whether the triangle runs the edge from the smaller point index to the larger.
+    pub fn forward(&self, triangles: &[[u32; 3]]) -> bool {
+        triangles[self.triangle()][self.corner()] == self.low()
+    }
+
+    pub fn low(&self) -> u32 {
+        (self.key >> 32) as u32
+    }
+
+    pub fn high(&self) -> u32 {
+        self.key as u32
+    }
+}
+
+/// The key of the edge between two points.
+pub(crate) fn edge_key(a: u32, b: u32) -> u64 {
+    (u64::from(a.min(b)) << 32) | u64::from(a.max(b))
+}
+
+/// All edge uses, sorted by edge, then triangle.
+pub(crate) fn edge_uses(triangles: &[[u32; 3]]) -> Vec<EdgeUse> {
+    let mut uses = Vec::with_capacity(triangles.len() * 3);
+    for (index, t) in triangles.iter().enumerate() {
+        for corner in 0..3 {
+            let key = edge_key(t[corner], t[(corner + 1) % 3]);
+            uses.push(EdgeUse { key, place: ((index as u64) << 2) | corner as u64 });
+        }
+    }
+    uses.sort_unstable();
+    uses
+}
+
+/// Consecutive runs of one edge in a sorted list of uses.
+pub(crate) fn runs(uses: &[EdgeUse]) -> impl Iterator<Item = &[EdgeUse]> {
+    uses.chunk_by(|a, b| a.key == b.key)
+}
+
+/// A hasher for small integer keys: multiply and rotate. Maps built on it are only looked up,
+/// never walked into a result.
+#[derive(Default)]
+pub(crate) struct QuickHasher(u64);
+
+impl Hasher for QuickHasher {
+    fn finish(&self) -> u64 {
+        self.0 ^ (self.0 >> 32)
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for &byte in bytes {
+            self.write_u64(u64::from(byte));
+        }
+    }
+
+    fn write_u32(&mut self, value: u32) {
+        self.write_u64(u64::from(value));
+    }
+
+    fn write_i32(&mut self, value: i32) {
+        self.write_u64(u64::from(value as u32));
+    }
+
+    fn write_u64(&mut self, value: u64) {
+        // Odd constant from the golden ratio, 2^64 / 1.618..., as in multiplicative hashing.
+        self.0 = (self.0.rotate_left(5) ^ value).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    }
+
+    fn write_usize(&mut self, value: usize) {
+        self.write_u64(value as u64);
+    }
+}
+
+/// A map that is looked up and never walked.
+pub(crate) type QuickMap<K, V> = std::collections::HashMap<K, V, BuildHasherDefault<QuickHasher>>;
+
+/// Joined sets of indices.
+pub(crate) struct Joined {
+    parent: Vec<u32>,
+}
+
+impl Joined {
+    pub fn new(n: usize) -> Self {
+        Self { parent: (0..n as u32).collect() }
+    }
+
+    /// The smallest index joined with `index`.
+    pub fn find(&mut self, index: u32) -> u32 {
+        let mut at = index;
+        while self.parent[at as usize] != at {
+            let up = self.parent[self.parent[at as usize] as usize];
+            self.parent[at as usize] = up;
+            at = up;
+        }
+        at
+    }
+
+    pub fn join(&mut self, a: u32, b: u32) {
+        let (a, b) = (self.find(a), self.find(b));
+        // The smaller index stays the name, so names do not depend on the order of joins.
+        self.parent[a.max(b) as usize] = a.min(b);
+    }
+}

@@ -1,0 +1,444 @@
+//! Split a solid by a plane into two solids: the exact cut.
+//!
+//! How: one side a vertex, decided once, and all topology follows from it, so rounding cannot open
+//! a seam. Crossings are keyed by the edge they lie on; a face in the plane goes to the side its
+//! material is on; the section is the boundary of the lower side; each group (a body with its
+//! cavities) gets its own cap (`cap.rs`), and the same triangles reversed close the other side, so
+//! both volumes add up to the whole.
+//! Cut points lie on the coordinate grid. Points of one group that fall together in the cap's
+//! plane are joined, on both sides alike; where that makes an edge touch itself the piece is
+//! assembled anew (`assemble.rs`), which moves touching edges apart.
+//! Cost: O(n + k log k) for n triangles and k crossed edges.
+//! Not here: which plane to use, and what falls apart (`lumps.rs`).
+
+use crate::assemble;
+use crate::cap;
+use crate::edges::{QuickMap, edge_key};
+use crate::grid::{GridPoint, STEPS_PER_MM};
+use crate::plane::Plane;
+use crate::solid::Solid;
+use crate::vec3;
+
+/// A vertex this near the plane counts as on it, in grid steps: half a step, the distance a cut
+/// point itself may lie off the plane along an axis.
+const ON_PLANE_STEPS: f64 = 0.5;
+
+/// A side that reaches no farther than this beyond the plane is no side: 2 steps, 0.0005 mm, the
+/// depth at which rounding can flatten it to nothing.
+const NOTHING_STEPS: f64 = 2.0;
+
+/// The two sides of a cut; a side without material is `None`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Split {
+    /// Where `normal · p < offset`.
+    pub below: Option<Solid>,
+    /// Where `normal · p > offset`.
+    pub above: Option<Solid>,
+    /// Groups whose section crosses itself, so that the cut face had to be filled roughly; a
+    /// planner moves the plane a little and cuts again.
+    pub rough_caps: usize,
+    /// The points of the section; empty where a side had to be assembled anew or is missing.
+    pub section_points: Vec<SectionPoint>,
+}
+
+/// One point of a section: tells what putting it on the grid has cost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SectionPoint {
+    /// Where it would lie without the grid, in mm.
+    pub exact_mm: [f64; 3],
+    /// Its index in the points of the lower and the upper side.
+    pub index: [u32; 2],
+}
+
+/// Cuts `solid` by `plane`; new faces get `tag` as their origin (not 0, which means skin).
+pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
+    let normal = plane.normal;
+    let offset = plane.offset_mm * STEPS_PER_MM;
+    let distance = |p: GridPoint| vec3::dot(normal, p.map(f64::from)) - offset;
+    let (mut lowest, mut highest) = (f64::MAX, f64::MIN);
+    let side: Vec<i8> = solid
+        .points
+        .iter()
+        .map(|&p| {
+            let d = distance(p);
+            (lowest, highest) = (lowest.min(d), highest.max(d));
+            i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS)
+        })
+        .collect();
+    if highest < NOTHING_STEPS {
+        return Split { below: Some(solid.clone()), above: None, rough_caps: 0, section_points: Vec::new() };
+    }
+    if lowest > -NOTHING_STEPS {
+        return Split { below: None, above: Some(solid.clone()), rough_caps: 0, section_points: Vec::new() };
+    }
+    let mut cut = Cut {
+        solid,
+        side: &side,
+        distance: &distance,
+        frame: Frame::of(normal),
+        tag,
+        halves: [Half::new(solid), Half::new(solid)],
+        nodes: Vec::new(),
+        node_at: QuickMap::default(),
+        node_on: QuickMap::default(),
+        crossing: QuickMap::default(),
+        rough_caps: 0,
+        again: false,
+    };
+    let mut start = 0;
+    for &end in &solid.group_ends {
+        cut.group(start as usize, end as usize);
+        start = end;
+    }
+    let (again, rough_caps) = (cut.again, cut.rough_caps);
+    let used = cut.nodes.iter().filter(|node| !again && !node.index.contains(&u32::MAX));
+    let section_points = used
+        .map(|node| SectionPoint { exact_mm: vec3::scale(node.exact, 1.0 / STEPS_PER_MM), index: node.index })
+        .collect();
+    let [below, above] = cut.halves.map(|half| half.finish(again));
+    Split { below, above, rough_caps, section_points }
+}
+
+/// The coordinate plane a cap is triangulated in: two axes, in the order that keeps the sense of
+/// turning as seen from above the cut.
+struct Frame {
+    axes: [usize; 2],
+}
+
+impl Frame {
+    fn of(normal: [f64; 3]) -> Self {
+        let most = (0..3).max_by(|&i, &j| normal[i].abs().total_cmp(&normal[j].abs())).unwrap_or(2);
+        let (a, b) = ((most + 1) % 3, (most + 2) % 3);
+        Self { axes: if normal[most] > 0.0 { [a, b] } else { [b, a] } }
+    }
+
+    fn flat(&self, p: GridPoint) -> [i32; 2] {
+        [p[self.axes[0]], p[self.axes[1]]]
+    }
+}
+
+/// A point of the section, shared by both sides.
+struct Node {
+    point: GridPoint,
+    /// Where it would lie without the grid, in steps.
+    exact: [f64; 3],
+    /// Index on the lower and the upper side, or `u32::MAX` before first use.
+    index: [u32; 2],
+}
+
+/// One side under construction.
+struct Half {
+    points: Vec<GridPoint>,
+    triangles: Vec<[u32; 3]>,
+    origin: Vec<u16>,
+    group_ends: Vec<u32>,
+    /// New index of each old vertex, or `u32::MAX`.
+    renamed: Vec<u32>,
+}
+
+impl Half {
+    fn new(solid: &Solid) -> Self {
+        Self {
+            points: Vec::new(),
+            triangles: Vec::new(),
+            origin: Vec::new(),
+            group_ends: Vec::new(),
+            renamed: vec![u32::MAX; solid.points.len()],
+        }
+    }
+
+    fn vertex(&mut self, old: u32, solid: &Solid) -> u32 {
+        let slot = &mut self.renamed[old as usize];
+        if *slot == u32::MAX {
+            *slot = self.points.len() as u32;
+            self.points.push(solid.points[old as usize]);
+        }
+        *slot
+    }
+
+    fn finish(self, again: bool) -> Option<Solid> {
+        if self.triangles.is_empty() {
+            return None;
+        }
+        if again {
+            // Cannot fail on edges: both sides were closed, and joining points keeps edges balanced.
+            // A side made of nothing but flat slivers is no side at all.
+            let slivers = assemble::Slivers::Drop;
+            return assemble::assemble(&self.points, &self.triangles, &self.origin, slivers)
+                .ok()
+                .map(|made| made.0);
+        }
+        let Self { points, triangles, origin, group_ends, .. } = self;
+        Some(Solid { points, triangles, origin, group_ends })
+    }
+}
+
+const BELOW: usize = 0;
+const ABOVE: usize = 1;
+
+/// A corner of a clipped polygon: an old vertex of one side, or a node of the section.
+#[derive(Clone, Copy)]
+enum Corner {
+    Vertex(u32),
+    Node(u32),
+}
+
+struct Cut<'a, D: Fn(GridPoint) -> f64> {
+    solid: &'a Solid,
+    side: &'a [i8],
+    distance: &'a D,
+    frame: Frame,
+    tag: u16,
+    halves: [Half; 2],
+    nodes: Vec<Node>,
+    /// Node at a flat position, within one group.
+    node_at: QuickMap<[i32; 2], u32>,
+    /// Node of an old vertex on the plane.
+    node_on: QuickMap<u32, u32>,
+    /// Node on a crossed edge.
+    crossing: QuickMap<u64, u32>,
+    rough_caps: usize,
+    /// Whether the sides must be assembled anew: some edge may touch itself.
+    again: bool,
+}
+
+impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+    fn group(&mut self, start: usize, end: usize) {
+        self.node_at.clear();
+        let first_node = self.nodes.len();
+        // Directed section lines as the lower side's surface runs them, and flat edges of the upper.
+        let mut lines: Vec<(u32, u32)> = Vec::new();
+        let mut upper_lines: Vec<(u32, u32)> = Vec::new();
+        for index in start..end {
+            let t = self.solid.triangles[index];
+            let s = t.map(|i| self.side[i as usize]);
+            let (low, high) = (s[0].min(s[1]).min(s[2]), s[0].max(s[1]).max(s[2]));
+            if low < 0 && high > 0 {
+                self.clip(index, t, s, &mut lines);
+                continue;
+            }
+            let goes = match (low, high) {
+                (0, 0) => self.material_side(t),
+                (_, 1) => ABOVE,
+                _ => BELOW,
+            };
+            let n_on = s.iter().filter(|&&s| s == 0).count();
+            if n_on == 0 {
+                let half = &mut self.halves[goes];
+                let corners = t.map(|old| half.vertex(old, self.solid));
+                half.triangles.push(corners);
+                half.origin.push(self.solid.origin[index]);
+                continue;
+            }
+            let corners: [Corner; 3] = std::array::from_fn(|i| {
+                if s[i] == 0 { Corner::Node(self.node_of_vertex(t[i])) } else { Corner::Vertex(t[i]) }
+            });
+            self.lay(goes, &corners, self.solid.origin[index]);
+            if n_on >= 2 {
+                let into = if goes == BELOW { &mut lines } else { &mut upper_lines };
+                for i in 0..3 {
+                    if let (Corner::Node(a), Corner::Node(b)) = (corners[i], corners[(i + 1) % 3])
+                        && a != b
+                    {
+                        into.push((a, b));
+                    }
+                }
+            }
+        }
+        if !lines.is_empty() {
+            self.close(first_node, &lines, &upper_lines);
+        }
+        for half in &mut self.halves {
+            let end = half.triangles.len() as u32;
+            if half.group_ends.last().copied().unwrap_or(0) < end {
+                half.group_ends.push(end);
+            }
+        }
+    }
+
+    /// A triangle in the plane belongs to the side its material is on: against its normal.
+    fn material_side(&self, t: [u32; 3]) -> usize {
+        let [a, b, c] = t.map(|i| self.frame.flat(self.solid.points[i as usize]).map(i64::from));
+        let doubled = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+        if doubled > 0 { BELOW } else { ABOVE }
+    }
+
+    fn node(&mut self, point: GridPoint, exact: [f64; 3]) -> u32 {
+        let next = self.nodes.len() as u32;
+        let node = *self.node_at.entry(self.frame.flat(point)).or_insert(next);
+        if node == next {
+            self.nodes.push(Node { point, exact, index: [u32::MAX; 2] });
+        }
+        node
+    }
+
+    fn node_of_vertex(&mut self, vertex: u32) -> u32 {
+        if let Some(&node) = self.node_on.get(&vertex) {
+            return node;
+        }
+        let point = self.solid.points[vertex as usize];
+        let node = self.node(point, point.map(f64::from));
+        self.node_on.insert(vertex, node);
+        node
+    }
+
+    /// The node where the plane meets the edge between two vertices of different sides.
+    fn node_of_edge(&mut self, a: u32, b: u32) -> u32 {
+        let key = edge_key(a, b);
+        if let Some(&node) = self.crossing.get(&key) {
+            return node;
+        }
+        // From the smaller index to the larger, so that both triangles get the same bits.
+        let ends = [a.min(b), a.max(b)];
+        let [p, q] = ends.map(|i| self.solid.points[i as usize]);
+        let (d_p, d_q) = ((self.distance)(p), (self.distance)(q));
+        let along = d_p / (d_p - d_q);
+        let exact: [f64; 3] =
+            std::array::from_fn(|i| f64::from(p[i]) + along * (f64::from(q[i]) - f64::from(p[i])));
+        // Ties to even: a cut through the middle of a regular mesh makes many halves, and rounding
+        // them all away from zero would swell it.
+        let node = self.node(exact.map(|steps| steps.round_ties_even() as i32), exact);
+        // A crossing that lands on an end of its edge is that vertex: the sliver between vanishes.
+        for end in ends {
+            if self.solid.points[end as usize] == self.nodes[node as usize].point {
+                let goes = if self.side[end as usize] > 0 { ABOVE } else { BELOW };
+                let vertex = self.halves[goes].vertex(end, self.solid);
+                let slot = &mut self.nodes[node as usize].index[goes];
+                if *slot == u32::MAX {
+                    *slot = vertex;
+                } else if *slot != vertex {
+                    self.again = true;
+                }
+            }
+        }
+        self.crossing.insert(key, node);
+        node
+    }
+
+    /// Cuts a triangle that has corners on both sides.
+    fn clip(&mut self, index: usize, t: [u32; 3], s: [i8; 3], lines: &mut Vec<(u32, u32)>) {
+        let origin = self.solid.origin[index];
+        let mut polygons: [Vec<Corner>; 2] = [Vec::with_capacity(4), Vec::with_capacity(4)];
+        for i in 0..3 {
+            let (here, next) = (s[i], s[(i + 1) % 3]);
+            match here {
+                0 => {
+                    let node = Corner::Node(self.node_of_vertex(t[i]));
+                    polygons.iter_mut().for_each(|polygon| polygon.push(node));
+                }
+                _ => polygons[if here > 0 { ABOVE } else { BELOW }].push(Corner::Vertex(t[i])),
+            }
+            if here * next < 0 {
+                let node = Corner::Node(self.node_of_edge(t[i], t[(i + 1) % 3]));
+                polygons.iter_mut().for_each(|polygon| polygon.push(node));
+            }
+        }
+        let lower = &polygons[BELOW];
+        for i in 0..lower.len() {
+            if let (Corner::Node(a), Corner::Node(b)) = (lower[i], lower[(i + 1) % lower.len()])
+                && a != b
+            {
+                lines.push((a, b));
+            }
+        }
+        for (goes, polygon) in polygons.iter().enumerate() {
+            if let [a, b, c, d] = polygon[..] {
+                // The shorter diagonal makes the better triangles; squared steps are exact.
+                if self.squared(a, c) <= self.squared(b, d) {
+                    self.lay(goes, &[a, b, c], origin);
+                    self.lay(goes, &[a, c, d], origin);
+                } else {
+                    self.lay(goes, &[b, c, d], origin);
+                    self.lay(goes, &[b, d, a], origin);
+                }
+            } else if let [a, b, c] = polygon[..] {
+                self.lay(goes, &[a, b, c], origin);
+            }
+        }
+    }
+
+    fn squared(&self, a: Corner, b: Corner) -> i64 {
+        let at = |corner| match corner {
+            Corner::Vertex(vertex) => self.solid.points[vertex as usize],
+            Corner::Node(node) => self.nodes[node as usize].point,
+        };
+        let (a, b) = (at(a), at(b));
+        (0..3).map(|i| (i64::from(a[i]) - i64::from(b[i])) * (i64::from(a[i]) - i64::from(b[i]))).sum()
+    }
+
+    fn index_of(&mut self, goes: usize, corner: Corner) -> u32 {
+        match corner {
+            Corner::Vertex(vertex) => self.halves[goes].vertex(vertex, self.solid),
+            Corner::Node(node) => {
+                let node = &mut self.nodes[node as usize];
+                if node.index[goes] == u32::MAX {
+                    let half = &mut self.halves[goes];
+                    node.index[goes] = half.points.len() as u32;
+                    half.points.push(node.point);
+                }
+                node.index[goes]
+            }
+        }
+    }
+
+    /// Adds a triangle to one side unless two of its corners have fallen together.
+    fn lay(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) {
+        let [a, b, c] = corners.map(|corner| self.index_of(goes, corner));
+        if a != b && b != c && c != a {
+            let half = &mut self.halves[goes];
+            half.triangles.push([a, b, c]);
+            half.origin.push(origin);
+        }
+    }
+
+    /// Caps one group on both sides.
+    fn close(&mut self, first_node: usize, lines: &[(u32, u32)], upper_lines: &[(u32, u32)]) {
+        let (net, lower_folds) = net_lines(lines);
+        let (_, upper_folds) = net_lines(upper_lines);
+        let flat: Vec<[i32; 2]> =
+            self.nodes[first_node..].iter().map(|node| self.frame.flat(node.point)).collect();
+        // The cap of the lower side runs its lines the other way.
+        let local: Vec<(u32, u32, i32)> = net
+            .iter()
+            .map(|&(from, to, times)| (to - first_node as u32, from - first_node as u32, times))
+            .collect();
+        if local.is_empty() {
+            return;
+        }
+        let cap = cap::fill(&flat, &local);
+        if cap.rough || net.iter().any(|line| line.2 > 1) {
+            self.rough_caps += 1;
+            self.again = true;
+        }
+        for triangle in cap.triangles {
+            let [a, b, c] = triangle.map(|i| i + first_node as u32);
+            // An edge of the surface that lies in the plane and is not a section line may meet an
+            // inner edge of the cap: four faces at one edge.
+            self.again |= [(a, b), (b, c), (c, a)].iter().any(|&(u, v)| {
+                let key = edge_key(u, v);
+                lower_folds.binary_search(&key).is_ok() || upper_folds.binary_search(&key).is_ok()
+            });
+            let corners = [a, b, c].map(Corner::Node);
+            self.lay(BELOW, &corners, self.tag);
+            self.lay(ABOVE, &[corners[0], corners[2], corners[1]], self.tag);
+        }
+    }
+}
+
+/// Lines left after opposite ones cancel, as (from, to, how often), and the edges that cancelled.
+fn net_lines(lines: &[(u32, u32)]) -> (Vec<(u32, u32, i32)>, Vec<u64>) {
+    let mut sorted: Vec<(u64, bool)> = lines.iter().map(|&(a, b)| (edge_key(a, b), a < b)).collect();
+    sorted.sort_unstable();
+    let (mut net, mut folds) = (Vec::new(), Vec::new());
+    for same in sorted.chunk_by(|a, b| a.0 == b.0) {
+        let (key, n) = (same[0].0, same.len() as i32);
+        let forward = 2 * same.iter().filter(|line| line.1).count() as i32 - n;
+        let (low, high) = ((key >> 32) as u32, key as u32);
+        match forward {
+            0 => folds.push(key),
+            times if times > 0 => net.push((low, high, times)),
+            times => net.push((high, low, -times)),
+        }
+    }
+    (net, folds)
+}

@@ -1,0 +1,145 @@
+//! Closed meshes with known volumes, made here so that tests need no files.
+
+use seamwright_mesh::Solid;
+use std::f64::consts::{PI, TAU};
+
+/// Points in mm and triangles, counter-clockwise from outside.
+pub type Mesh = (Vec<[f64; 3]>, Vec<[u32; 3]>);
+
+/// The solid of a mesh that is known to be closed.
+pub fn solid(mesh: &Mesh) -> Solid {
+    Solid::from_triangles(&mesh.0, &mesh.1).expect("the test shape is closed").0
+}
+
+/// Both meshes in one.
+pub fn together(mut a: Mesh, b: Mesh) -> Mesh {
+    let offset = a.0.len() as u32;
+    a.0.extend(b.0);
+    a.1.extend(b.1.iter().map(|t| t.map(|i| i + offset)));
+    a
+}
+
+/// The mesh turned inside out.
+pub fn reversed(mut mesh: Mesh) -> Mesh {
+    for t in &mut mesh.1 {
+        t.swap(1, 2);
+    }
+    mesh
+}
+
+/// Every point mapped.
+pub fn mapped(mut mesh: Mesh, map: impl Fn([f64; 3]) -> [f64; 3]) -> Mesh {
+    for p in &mut mesh.0 {
+        *p = map(*p);
+    }
+    mesh
+}
+
+/// An axis-parallel box with `cells` squares along each edge.
+pub fn cuboid(low: [f64; 3], high: [f64; 3], cells: usize) -> Mesh {
+    let mut mesh: Mesh = (Vec::new(), Vec::new());
+    for axis in 0..3 {
+        for top in [false, true] {
+            let (u, v) = ((axis + 1) % 3, (axis + 2) % 3);
+            let start = mesh.0.len() as u32;
+            for i in 0..=cells {
+                for j in 0..=cells {
+                    let mut p = [0.0; 3];
+                    p[axis] = if top { high[axis] } else { low[axis] };
+                    p[u] = low[u] + (high[u] - low[u]) * i as f64 / cells as f64;
+                    p[v] = low[v] + (high[v] - low[v]) * j as f64 / cells as f64;
+                    mesh.0.push(p);
+                }
+            }
+            let at = |i: usize, j: usize| start + (i * (cells + 1) + j) as u32;
+            for i in 0..cells {
+                for j in 0..cells {
+                    let quad = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+                    let [a, b, c, d] = if top { quad } else { [quad[0], quad[3], quad[2], quad[1]] };
+                    mesh.1.extend([[a, b, c], [a, c, d]]);
+                }
+            }
+        }
+    }
+    mesh
+}
+
+/// A surface of revolution about Z through the closed `profile` of (radius, height), which runs
+/// counter-clockwise with radius to the right; points on the axis become poles.
+pub fn turned(profile: &[[f64; 2]], n_around: usize) -> Mesh {
+    let mut mesh: Mesh = (Vec::new(), Vec::new());
+    let at: Vec<Vec<u32>> = profile
+        .iter()
+        .map(|&[radius, height]| {
+            let n = if radius == 0.0 { 1 } else { n_around };
+            (0..n_around)
+                .map(|k| {
+                    if k < n {
+                        let turn = TAU * k as f64 / n_around as f64;
+                        mesh.0.push([radius * libm::cos(turn), radius * libm::sin(turn), height]);
+                    }
+                    mesh.0.len() as u32 - 1
+                })
+                .collect()
+        })
+        .collect();
+    for i in 0..profile.len() {
+        let (row, up) = (&at[i], &at[(i + 1) % profile.len()]);
+        for k in 0..n_around {
+            let l = (k + 1) % n_around;
+            for t in [[row[k], row[l], up[l]], [row[k], up[l], up[k]]] {
+                if t[0] != t[1] && t[1] != t[2] && t[2] != t[0] {
+                    mesh.1.push(t);
+                }
+            }
+        }
+    }
+    mesh
+}
+
+/// A closed profile with points at most `step_mm` apart.
+pub fn refined(profile: &[[f64; 2]], step_mm: f64) -> Vec<[f64; 2]> {
+    let mut fine = Vec::new();
+    for (i, a) in profile.iter().enumerate() {
+        let b = profile[(i + 1) % profile.len()];
+        let n = (libm::hypot(b[0] - a[0], b[1] - a[1]) / step_mm).ceil();
+        for k in 0..n as usize {
+            let along = k as f64 / n;
+            fine.push([a[0] + along * (b[0] - a[0]), a[1] + along * (b[1] - a[1])]);
+        }
+    }
+    fine
+}
+
+/// A sphere about the origin: 4 n^2 - 4 n triangles or so for n rows.
+pub fn sphere(radius: f64, n_rows: usize) -> Mesh {
+    let profile: Vec<[f64; 2]> = (0..=n_rows)
+        .map(|i| {
+            let polar = PI * i as f64 / n_rows as f64;
+            let r = if i == 0 || i == n_rows { 0.0 } else { radius * libm::sin(polar) };
+            [r, -radius * libm::cos(polar)]
+        })
+        .collect();
+    turned(&profile, 2 * n_rows)
+}
+
+/// A ring about Z: 2 n_around n_tube triangles.
+pub fn torus(ring_radius: f64, tube_radius: f64, n_around: usize, n_tube: usize) -> Mesh {
+    let profile: Vec<[f64; 2]> = (0..n_tube)
+        .map(|i| {
+            let turn = TAU * i as f64 / n_tube as f64;
+            [ring_radius + tube_radius * libm::cos(turn), tube_radius * libm::sin(turn)]
+        })
+        .collect();
+    turned(&profile, n_around)
+}
+
+/// A hollow sphere with its cavity.
+pub fn thick_shell(outer: f64, inner: f64, n_rows: usize) -> Mesh {
+    together(sphere(outer, n_rows), reversed(sphere(inner, n_rows)))
+}
+
+/// An open tube with a wall, standing on z = 0.
+pub fn tube(outer: f64, inner: f64, height: f64, n_around: usize) -> Mesh {
+    turned(&[[inner, 0.0], [outer, 0.0], [outer, height], [inner, height]], n_around)
+}

@@ -1,0 +1,3 @@
+//! All tests that cross crates, in one binary.
+#[path = "all/cut.rs"]
+mod cut;
