@@ -1,2 +1,58 @@
-//! Chores. See `cargo xtask help`.
-fn main() {}
+//! Every chore of the project in Rust: `cargo xtask help` lists them.
+//!
+//! `start` plans the demo costume, `test` runs every kind of check on a sample, `prove` the full
+//! tables, `bench` shows seconds, `tidy` checks the house rules, `cut` writes the two sides of one
+//! cut for the reference libraries, `demo` makes the demo meshes again.
+//! Not here: any geometry of the product; chores only call the crates and the native program.
+
+#![allow(clippy::print_stdout, reason = "chores talk to a person on a terminal")]
+
+mod folders;
+mod letter;
+mod place;
+mod prove;
+mod reference;
+mod rows;
+mod start;
+mod tally;
+mod test;
+mod tidy;
+
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+#[derive(Parser)]
+#[command(name = "cargo xtask", about = "Chores of the project", disable_version_flag = true)]
+struct Arguments {
+    #[command(subcommand)]
+    chore: Chore,
+}
+
+#[derive(Subcommand)]
+enum Chore {
+    /// Build the program, plan the demo costume, show a short table and where the files are
+    Start,
+    /// Every kind of check on a sample; the last line is the total
+    Test(test::Options),
+    /// The full tables; writes target/proof/ and tests/PROOF.md, resumable
+    Prove(prove::Options),
+    /// House rules: layers, headers, lengths, leaks, sources
+    Tidy(tidy::Options),
+}
+
+fn main() -> ExitCode {
+    let done = match Arguments::parse().chore {
+        Chore::Start => start::run(),
+        Chore::Test(options) => test::run(&options),
+        Chore::Prove(options) => prove::run(&options),
+        Chore::Tidy(options) => tidy::run(&options),
+    };
+    match done {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::FAILURE,
+        Err(error) => {
+            eprintln!("xtask: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
