@@ -1,3 +1,5 @@
 //! All tests that cross crates, in one binary.
 #[path = "all/cut.rs"]
 mod cut;
+#[path = "all/seam_lines.rs"]
+mod seam_lines;
