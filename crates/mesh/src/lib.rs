@@ -8,6 +8,7 @@
 mod assemble;
 pub mod bodies;
 mod cap;
+mod crc32;
 mod edges;
 pub mod grid;
 pub mod lumps;
@@ -15,11 +16,13 @@ pub mod measure;
 pub mod model;
 pub mod placement;
 pub mod plane;
+pub mod read;
 pub mod section;
 pub mod solid;
 pub mod spatial;
 pub mod split;
 pub mod vec3;
+pub mod write;
 
 pub use grid::GridPoint;
 pub use model::{Model, Notice, Part, Unit};

@@ -1,0 +1,12 @@
+//! Write solids: binary STL, PLY and 3MF print jobs.
+//!
+//! Bytes depend on the input alone: no clock, fixed time stamps in packages, one number format.
+
+mod archive;
+pub mod ply;
+pub mod stl;
+pub mod threemf;
+
+pub use ply::ply_bytes;
+pub use stl::{stl_bytes, stl_triangles};
+pub use threemf::{JobObject, threemf_bytes};
