@@ -5,6 +5,8 @@
 mod archive;
 pub mod ply;
 pub mod stl;
+#[cfg(test)]
+mod tests;
 pub mod threemf;
 
 pub use ply::ply_bytes;
