@@ -243,37 +243,44 @@ pub fn no_fit(fixed: &[P2], moving: &[P2]) -> Vec<P2> {
 /// 22.5° apart, so a corner reaches at most 2 % of `by_mm` too far and never too short.
 pub fn grown(polygon: &[P2], by_mm: f64) -> Vec<P2> {
     const STEP_RAD: f64 = std::f64::consts::PI / 8.0;
+    /// Cosine of the step, a little more so that rounding never exceeds the 22.5°.
+    const COS_STEP: f64 = 0.923_88;
     if by_mm <= 0.0 || polygon.is_empty() {
         return polygon.to_vec();
     }
     let n = polygon.len();
+    let normal = |i: usize| {
+        let along = sub(polygon[(i + 1) % n], polygon[i % n]);
+        let size = length(along);
+        [along[1] / size, -along[0] / size]
+    };
     let mut out = Vec::with_capacity(n + 16);
-    for i in 0..n {
-        let corner = polygon[i];
-        let normal = |along: P2| {
-            let size = length(along);
-            [along[1] / size, -along[0] / size]
-        };
-        // A lone point has no edges: four corners' worth of tangents, starting downwards.
-        let (from, turn) = if n == 1 {
-            ([0.0, -1.0], 2.0 * std::f64::consts::PI)
+    // A lone point has no edges: a whole turn of tangents, starting downwards.
+    let mut from = if n == 1 { [0.0, -1.0] } else { normal(n - 1) };
+    for (i, corner) in polygon.iter().enumerate() {
+        let to = if n == 1 { from } else { normal(i) };
+        let cos_turn = dot(from, to);
+        if cos_turn > COS_STEP && n > 1 {
+            // Where both edges, moved outward, meet.
+            let reach = by_mm / (1.0 + cos_turn);
+            out.push([corner[0] + reach * (from[0] + to[0]), corner[1] + reach * (from[1] + to[1])]);
         } else {
-            let from = normal(sub(corner, polygon[(i + n - 1) % n]));
-            let to = normal(sub(polygon[(i + 1) % n], corner));
+            let turn = libm::atan2(cross(from, to), cos_turn);
             // Turning back on itself (a stretch's end) may read as minus half a turn.
-            let turn = libm::atan2(cross(from, to), dot(from, to));
-            (from, if turn < -3.0 { turn + 2.0 * std::f64::consts::PI } else { turn.max(0.0) })
-        };
-        let n_steps = ((turn / STEP_RAD) - 1e-9).ceil().max(1.0);
-        let half = 0.5 * turn / n_steps;
-        let reach = by_mm / libm::cos(half);
-        for k in 0..n_steps as usize {
-            let (sin, cos) = libm::sincos(half * (2 * k + 1) as f64);
-            out.push([
-                corner[0] + reach * (cos * from[0] - sin * from[1]),
-                corner[1] + reach * (sin * from[0] + cos * from[1]),
-            ]);
+            let turn = if n == 1 || turn < 0.0 { turn + 2.0 * std::f64::consts::PI } else { turn };
+            let n_steps = (turn / STEP_RAD - 1e-9).ceil().max(1.0);
+            let half = 0.5 * turn / n_steps;
+            let reach = by_mm / libm::cos(half);
+            // Tangent points come one from the other: turn by a whole step each time.
+            let (sin, cos) = libm::sincos(half);
+            let (sin_step, cos_step) = (2.0 * sin * cos, 1.0 - 2.0 * sin * sin);
+            let mut d = [cos * from[0] - sin * from[1], sin * from[0] + cos * from[1]];
+            for _ in 0..n_steps as usize {
+                out.push([corner[0] + reach * d[0], corner[1] + reach * d[1]]);
+                d = [cos_step * d[0] - sin_step * d[1], sin_step * d[0] + cos_step * d[1]];
+            }
         }
+        from = to;
     }
     out
 }

@@ -1,12 +1,13 @@
-//! Put one footprint among others: every spot where it touches what limits it, and the best of them.
+//! Put one footprint among others: of all free spots the best by a given rank.
 //!
 //! How: around each obstacle lies a no-fit polygon, grown by the gap, that the footprint's origin
-//! must avoid; inside the room lies the region it must keep to. A spot pressed against its limits
-//! is a corner of one of these outlines or a crossing of two, so those are all tried, best rank
-//! first, and the first that is free wins. It is then tested once more from the footprints
-//! themselves, by distance.
+//! must avoid; inside the room lies the region it must keep to. A best spot is pressed against its
+//! limits, so it lies on an edge of a no-fit polygon or is a corner of the region. Each edge is cut
+//! down to the region, what lies in other no-fit polygons is taken out of it, and the ends of what
+//! is left are the spots. The winner is tested once more from the footprints themselves, by distance.
 //! Units and frame: millimetres, x right, y up, the frame of the bed.
-//! Cost: O(e²) for e edges of no-fit polygons, most pairs dropped by their boxes.
+//! Cost: O(e n) interval cuts for e edges of n no-fit polygons, less what their boxes and the best
+//! rank so far rule out.
 //! Source: no-fit polygon and bottom-left rule, textbook; the gap's band is cut by tangents at
 //! corners (`convex2d::grown`), so a spot may be up to 2 % of the gap farther than need be there.
 //! Not here: which piece goes where, and turning (crate `loads`).
@@ -23,62 +24,107 @@ use crate::room::{Edge, Room, TOUCH_MM};
 /// `footprint` and `obstacles` are convex, counter-clockwise ([`crate::convex2d::hull`]), mm.
 /// Keep-outs of the room may be touched: the gap is one between footprints.
 pub fn place(footprint: &[P2], room: &Room, obstacles: &[Vec<P2>], gap_mm: f64) -> Option<P2> {
-    place_ranked(footprint, room, obstacles, gap_mm, None, |step| [step[1], step[0]]).map(|(step, _)| step)
+    let among = Among { room, obstacles, gap_mm };
+    among.best_spot(footprint, None, |step| [step[1], step[0]], &mut 0).map(|(step, _)| step)
 }
 
-/// As [`place`], but the spot with the least rank wins, and only ranks below `limit` are looked at.
-/// Returns the move and its rank. Ranks are compared first by their first number, to 1e-6.
-pub fn place_ranked(
-    footprint: &[P2],
-    room: &Room,
-    obstacles: &[Vec<P2>],
-    gap_mm: f64,
-    limit: Option<[f64; 2]>,
-    rank: impl Fn(P2) -> [f64; 2],
-) -> Option<(P2, [f64; 2])> {
-    let inner = InnerFit::new(footprint, room)?;
-    let mut forbidden: Vec<Forbidden> = Vec::with_capacity(obstacles.len() + room.keep_out().len());
-    let (least, most) = inner.bounds();
-    let mut forbid = |outline: Vec<P2>| {
-        let (low, high) = bounds(&outline);
-        // What lies outside the inner region can neither block a spot nor make one.
-        if (0..2).all(|k| low[k] <= most[k] + TOUCH_MM && high[k] >= least[k] - TOUCH_MM) {
-            forbidden.push(Forbidden { outline, low, high });
-        }
-    };
-    obstacles.iter().for_each(|obstacle| forbid(grown(&no_fit(obstacle, footprint), gap_mm)));
-    room.keep_out().iter().for_each(|part| forbid(no_fit(part, footprint)));
+/// What a footprint is to be placed among; see [`place`].
+#[derive(Debug, Clone, Copy)]
+pub struct Among<'a> {
+    /// Where footprints may lie.
+    pub room: &'a Room,
+    /// Those that lie there already, convex, counter-clockwise.
+    pub obstacles: &'a [Vec<P2>],
+    /// Kept free between footprints, mm.
+    pub gap_mm: f64,
+}
 
-    let limit = limit.map(rounded);
-    let mut spots: Vec<([i64; 2], P2)> = Vec::new();
-    let mut offer = |spot: P2| {
-        let key = rounded(rank(spot));
-        if limit.is_none_or(|limit| key < limit) && inner.holds(spot) {
-            spots.push((key, spot));
+impl Among<'_> {
+    /// As [`place`], but the spot with the least rank wins, and only ranks below `limit` count.
+    /// Returns the move and its rank.
+    ///
+    /// `rank` must not be less inside a straight stretch than at both its ends (a height, minus a
+    /// distance). Ranks are compared to a millionth, so that rounding does not choose between equal
+    /// spots. Each edge cut by a polygon adds one to `work`, each corner of such a
+    /// polygon two, each pair of corners on a round bed one.
+    pub fn best_spot(
+        &self,
+        footprint: &[P2],
+        limit: Option<[f64; 2]>,
+        rank: impl Fn(P2) -> [f64; 2],
+        work: &mut u64,
+    ) -> Option<(P2, [f64; 2])> {
+        let rank_of = |spot: P2| rank(spot).map(|r| (r * 1e6).round() as i64);
+        let mut limit = limit.map(|limit| limit.map(|r| (r * 1e6).round() as i64));
+        // The box the region lies in is quick to have; the region of a round bed is not.
+        let (least, most) = region_box(footprint, self.room);
+        let corners = [least, [most[0], least[1]], most, [least[0], most[1]]];
+        *work += 1;
+        if limit.is_some_and(|limit| corners.iter().all(|&c| rank_of(c) >= limit)) {
+            return None;
         }
-    };
-    inner.corners(&mut offer);
-    for (i, a) in forbidden.iter().enumerate() {
-        a.outline.iter().for_each(|&corner| offer(corner));
-        edges(&a.outline).for_each(|(p, q)| inner.crossings(p, q, &mut offer));
-        for b in &forbidden[..i] {
-            a.crossings(b, &mut offer);
+        let inner = InnerFit::new(footprint, self.room)?;
+        if let InnerFit::Discs { .. } = inner {
+            *work += (footprint.len() * footprint.len()) as u64;
         }
+        let (least, most) = inner.bounds();
+        let forbidden = self.forbidden(footprint, least, most);
+        // Making a no-fit polygon costs about as much as two cuts a corner.
+        *work += 2 * forbidden.iter().map(|f| f.outline.len() as u64).sum::<u64>();
+
+        let exactly_free = |spot: P2| {
+            let there = moved(footprint, spot);
+            self.room.holds(&there)
+                && self.obstacles.iter().all(|o| separation_mm(o, &there) >= self.gap_mm - TOUCH_MM)
+        };
+        let mut best = None;
+        let mut offer = |spot: P2, limit: &mut Option<[i64; 2]>| {
+            let key = rank_of(spot);
+            if limit.is_none_or(|limit| key < limit) && exactly_free(spot) {
+                (*limit, best) = (Some(key), Some(spot));
+            }
+        };
+        inner.corners(|spot| {
+            if forbidden.iter().all(|f| !f.holds(spot)) {
+                offer(spot, &mut limit);
+            }
+        });
+        let mut left: Vec<[f64; 2]> = Vec::new();
+        for (i, own) in forbidden.iter().enumerate() {
+            for (p, q) in edges(&own.outline) {
+                if limit.is_some_and(|limit| rank_of(p) >= limit && rank_of(q) >= limit) {
+                    continue;
+                }
+                let Some(inside) = inner.cut(p, q) else { continue };
+                left.clear();
+                left.push(inside);
+                for other in forbidden[..i].iter().chain(&forbidden[i + 1..]) {
+                    *work += 1;
+                    other.take_out(p, q, &mut left);
+                    if left.is_empty() {
+                        break;
+                    }
+                }
+                for t in left.iter().flatten() {
+                    offer([p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])], &mut limit);
+                }
+            }
+        }
+        best.map(|spot| (spot, rank(spot)))
     }
-    spots.sort_unstable_by(|(a, p), (b, q)| a.cmp(b).then(p[1].total_cmp(&q[1])).then(p[0].total_cmp(&q[0])));
-    let free = |spot: P2| {
-        let laid = || moved(footprint, spot);
-        forbidden.iter().all(|f| !f.holds(spot)) && room.holds(&laid()) && {
-            let laid = laid();
-            obstacles.iter().all(|o| separation_mm(o, &laid) >= gap_mm - TOUCH_MM)
-        }
-    };
-    spots.into_iter().find(|&(_, spot)| free(spot)).map(|(_, spot)| (spot, rank(spot)))
-}
 
-/// Ranks to a millionth, so that rounding does not decide between equal spots.
-fn rounded(rank: [f64; 2]) -> [i64; 2] {
-    rank.map(|r| (r * 1e6).round() as i64)
+    /// No-fit polygons that reach into the box of the inner region.
+    fn forbidden(&self, footprint: &[P2], least: P2, most: P2) -> Vec<Forbidden> {
+        let near = |outline: Vec<P2>| {
+            let (low, high) = bounds(&outline);
+            (0..2)
+                .all(|k| low[k] <= most[k] + TOUCH_MM && high[k] >= least[k] - TOUCH_MM)
+                .then_some(Forbidden { outline, low, high })
+        };
+        let obstacles = self.obstacles.iter().map(|o| grown(&no_fit(o, footprint), self.gap_mm));
+        let keep_out = self.room.keep_out().iter().map(|part| no_fit(part, footprint));
+        obstacles.chain(keep_out).filter_map(near).collect()
+    }
 }
 
 struct Forbidden {
@@ -93,30 +139,73 @@ impl Forbidden {
             && holds_point(&self.outline, spot, TOUCH_MM)
     }
 
-    fn crossings(&self, other: &Forbidden, offer: &mut impl FnMut(P2)) {
-        let meets = |p: P2, q: P2, low: P2, high: P2| {
-            (0..2).all(|k| p[k].min(q[k]) <= high[k] && p[k].max(q[k]) >= low[k])
-        };
-        if !meets(self.low, self.high, other.low, other.high) {
+    /// Takes the part of the stretch `p`-`q` inside this polygon out of the intervals left of it.
+    fn take_out(&self, p: P2, q: P2, left: &mut Vec<[f64; 2]>) {
+        let apart = |k: usize| p[k].min(q[k]) >= self.high[k] || p[k].max(q[k]) <= self.low[k];
+        if apart(0) || apart(1) || self.outline.len() < 3 {
             return;
         }
-        for (p, q) in edges(&self.outline).filter(|&(p, q)| meets(p, q, other.low, other.high)) {
-            let along = sub(q, p);
-            for (r, s) in edges(&other.outline) {
-                // The other's corners on both sides of this edge's line, and the reverse.
-                let (of_r, of_s) = (cross(along, sub(r, p)), cross(along, sub(s, p)));
-                if (of_r > 0.0) == (of_s > 0.0) {
-                    continue;
+        let along = sub(q, p);
+        let (mut from, mut to) = (0.0f64, 1.0f64);
+        for (a, b) in edges(&self.outline) {
+            let side = sub(b, a);
+            // Depth inside this edge, times its length, at p and gained on the way to q. Half of what
+            // counts as touching is left, so that the ends pass the exact test.
+            let depth = cross(side, sub(p, a)) - 0.5 * TOUCH_MM * side[0].abs().max(side[1].abs());
+            let gain = cross(side, along);
+            if gain > 0.0 {
+                from = from.max(-depth / gain);
+            } else if gain < 0.0 {
+                to = to.min(-depth / gain);
+            } else if depth <= 0.0 {
+                return;
+            }
+            if from >= to {
+                return;
+            }
+        }
+        let mut i = 0;
+        while i < left.len() {
+            let [start, end] = left[i];
+            if to < start || from > end {
+                i += 1;
+                continue;
+            }
+            // An end on the very border stays, be it a single point.
+            let (before, after) =
+                (from > start || (from == start && start > 0.0), to < end || (to == end && end < 1.0));
+            match (before, after) {
+                (true, true) => {
+                    left[i] = [start, from];
+                    left.insert(i + 1, [to, end]);
+                    i += 2;
                 }
-                let t = of_r / (of_r - of_s);
-                let spot = [r[0] + t * (s[0] - r[0]), r[1] + t * (s[1] - r[1])];
-                let ahead = dot(sub(spot, p), along);
-                if ahead >= 0.0 && ahead <= dot(along, along) {
-                    offer(spot);
+                (true, false) => {
+                    left[i] = [start, from];
+                    i += 1;
+                }
+                (false, true) => {
+                    left[i] = [to, end];
+                    i += 1;
+                }
+                (false, false) => {
+                    left.remove(i);
                 }
             }
         }
     }
+}
+
+/// A box around where the footprint's origin may be; upside down where there is no such place.
+fn region_box(footprint: &[P2], room: &Room) -> (P2, P2) {
+    let (least, most) = bounds(footprint);
+    let (low, high) = match room.edge() {
+        Edge::Rect { low, high } => (low, high),
+        Edge::Round { centre, radius_mm: r } => {
+            ([centre[0] - r, centre[1] - r], [centre[0] + r, centre[1] + r])
+        }
+    };
+    (sub(low, least), sub(high, most))
 }
 
 /// Where the footprint's origin may be for the footprint to lie inside the outer edge.
@@ -130,9 +219,8 @@ enum InnerFit {
 impl InnerFit {
     fn new(footprint: &[P2], room: &Room) -> Option<InnerFit> {
         match room.edge() {
-            Edge::Rect { low, high } => {
-                let (least, most) = bounds(footprint);
-                let mut inner = (sub(low, least), sub(high, most));
+            Edge::Rect { .. } => {
+                let mut inner = region_box(footprint, room);
                 for k in 0..2 {
                     if inner.0[k] > inner.1[k] + 2.0 * TOUCH_MM {
                         return None;
@@ -190,56 +278,48 @@ impl InnerFit {
         }
     }
 
-    fn holds(&self, spot: P2) -> bool {
-        let (low, high) = self.bounds();
-        (0..2).all(|k| low[k] - TOUCH_MM <= spot[k] && spot[k] <= high[k] + TOUCH_MM)
-            && match self {
-                InnerFit::Box { .. } => true,
-                InnerFit::Discs { centres, radius_mm, .. } => {
-                    centres.iter().all(|&c| length(sub(spot, c)) <= radius_mm + TOUCH_MM)
-                }
-            }
-    }
-
-    fn corners(&self, offer: &mut impl FnMut(P2)) {
+    fn corners(&self, mut offer: impl FnMut(P2)) {
         match self {
             InnerFit::Box { low, high } => {
                 [*low, [high[0], low[1]], *high, [low[0], high[1]]].into_iter().for_each(offer);
             }
-            InnerFit::Discs { corners, .. } => corners.iter().copied().for_each(offer),
+            InnerFit::Discs { corners, .. } => corners.iter().for_each(|&spot| offer(spot)),
         }
     }
 
-    /// Offers where the stretch `p`-`q` crosses the region's edge.
-    fn crossings(&self, p: P2, q: P2, offer: &mut impl FnMut(P2)) {
+    /// The part of the stretch `p`-`q` inside the region, as parameters from 0 at `p` to 1 at `q`.
+    fn cut(&self, p: P2, q: P2) -> Option<[f64; 2]> {
         let along = sub(q, p);
-        let mut at = |t: f64| {
-            if (0.0..=1.0).contains(&t) {
-                offer([p[0] + t * along[0], p[1] + t * along[1]]);
-            }
-        };
+        let (mut from, mut to) = (0.0f64, 1.0f64);
         match self {
             InnerFit::Box { low, high } => {
                 for k in 0..2 {
-                    if along[k] != 0.0 {
-                        at((low[k] - p[k]) / along[k]);
-                        at((high[k] - p[k]) / along[k]);
+                    if along[k].abs() <= TOUCH_MM {
+                        if p[k] < low[k] - TOUCH_MM || p[k] > high[k] + TOUCH_MM {
+                            return None;
+                        }
+                        continue;
                     }
+                    let (at_low, at_high) = ((low[k] - p[k]) / along[k], (high[k] - p[k]) / along[k]);
+                    from = from.max(at_low.min(at_high));
+                    to = to.min(at_low.max(at_high));
                 }
             }
             InnerFit::Discs { centres, radius_mm, .. } => {
                 let square = dot(along, along);
                 for &c in centres {
-                    let from = sub(p, c);
-                    let half = dot(from, along);
-                    let root = half * half - square * (dot(from, from) - radius_mm * radius_mm);
-                    if root >= 0.0 && square > 0.0 {
-                        at((-half - root.sqrt()) / square);
-                        at((-half + root.sqrt()) / square);
+                    let across = sub(p, c);
+                    let half = dot(across, along);
+                    let root = half * half - square * (dot(across, across) - radius_mm * radius_mm);
+                    if root < 0.0 || square == 0.0 {
+                        return None;
                     }
+                    from = from.max((-half - root.sqrt()) / square);
+                    to = to.min((-half + root.sqrt()) / square);
                 }
             }
         }
+        (from <= to).then_some([from, to])
     }
 }
 

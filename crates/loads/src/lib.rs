@@ -1,1 +1,15 @@
 //! Laying pieces on beds: footprints, lays, lay drawings.
+//!
+//! Start with [`lay()`]: posed pieces and beds in, loads out. `footprint.rs` turns a piece into
+//! outlines on the bed, `open_load.rs` is a load being filled, `search.rs` looks for fewer loads,
+//! `bound.rs` proves how few there can be.
+//! Not here: time, mass and filament of a load.
+
+pub mod bound;
+mod footprint;
+pub mod lay;
+mod open_load;
+mod search;
+
+pub use bound::loads_at_least;
+pub use lay::{Laid, LayError, LayOptions, LayPiece, Load, lay};
