@@ -7,12 +7,15 @@
 
 #![allow(clippy::print_stdout, reason = "chores talk to a person on a terminal")]
 
+mod bench;
+mod cut;
 mod folders;
 mod letter;
 mod place;
 mod prove;
 mod reference;
 mod rows;
+mod shapes;
 mod start;
 mod tally;
 mod test;
@@ -36,8 +39,12 @@ enum Chore {
     Test(test::Options),
     /// The full tables; writes target/proof/ and tests/PROOF.md, resumable
     Prove(prove::Options),
+    /// Seconds beside the floor of the same run: median of 5
+    Bench(bench::Options),
     /// House rules: layers, headers, lengths, leaks, sources
     Tidy(tidy::Options),
+    /// Split one mesh by one plane and write both sides
+    Cut(cut::Options),
 }
 
 fn main() -> ExitCode {
@@ -45,7 +52,9 @@ fn main() -> ExitCode {
         Chore::Start => start::run(),
         Chore::Test(options) => test::run(&options),
         Chore::Prove(options) => prove::run(&options),
+        Chore::Bench(options) => bench::run(&options),
         Chore::Tidy(options) => tidy::run(&options),
+        Chore::Cut(options) => cut::run(&options),
     };
     match done {
         Ok(true) => ExitCode::SUCCESS,

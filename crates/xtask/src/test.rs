@@ -9,7 +9,7 @@
 use crate::folders::{self, Work};
 use crate::rows::{self, Row};
 use crate::tally::Tally;
-use crate::{letter, place, reference};
+use crate::{cut, letter, place, reference};
 use anyhow::{Context, Result};
 use std::path::{Path, PathBuf};
 
@@ -104,7 +104,7 @@ impl Samples {
         self.same_bytes(tally)?;
 
         println!("--- reference libraries ---");
-        let cuts = self.dir.join("cuts");
+        let cuts = cut::write_cases(&self.dir.join("cuts"))?;
         match &python {
             Ok(python) => {
                 reference::run_python(python, "folders", &folders, tally);
