@@ -1,11 +1,17 @@
 //! Printer beds, the exact test whether a piece fits, resting poses.
 
 pub mod bed;
+mod cells;
 pub mod convex2d;
+mod extent;
+pub mod fit;
 pub mod place;
 pub mod room;
+mod room_lp;
+mod round;
 pub mod turn;
 pub mod upright;
 
 pub use bed::{Bed, BedError, BedShape, Usable};
+pub use fit::{AnyFit, FitOptions, Goal, Prepared, Verdict, fit_any, prepare};
 pub use upright::{FITS_MM, Upright, fit_upright, fits};
