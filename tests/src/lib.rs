@@ -1,3 +1,4 @@
 //! Shapes and folders shared by the tests that cross crates.
 
+pub mod folders;
 pub mod shapes;

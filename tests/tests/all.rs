@@ -3,3 +3,5 @@
 mod cut;
 #[path = "all/seam_lines.rs"]
 mod seam_lines;
+#[path = "all/tampered.rs"]
+mod tampered;

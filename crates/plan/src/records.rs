@@ -6,7 +6,7 @@
 //! `_min`), angles degrees. Frame right-handed, Z up; 12 numbers are a row-major 3x4 matrix.
 //! The format is stable: fields may be added, never renamed or dropped. A number whose stage did
 //! not run is absent (`None`): never null, zero or a guess.
-//! One file although long: it is the table of one file format.
+//! Longer than 400 lines because it is the table of one file format.
 //! Not here: how any of it is found (`stages`), whether it is true (`audit`).
 
 use std::collections::BTreeMap;

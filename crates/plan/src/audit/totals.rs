@@ -1,0 +1,63 @@
+//! Sums: the totals are those of the parts, bounds and grid agree with the pieces.
+//!
+//! Codes: `totals`, `grid`, `bound`, `line-parts`.
+//! Not here: re-checking a bound from its proof (no bound carries one yet).
+
+use crate::records::Plan;
+
+use super::Notes;
+
+/// Sums of at most some hundred numbers written in full.
+const SUM_FRACTION: f64 = 1e-9;
+
+/// Checks sums and counts of records against each other.
+pub(super) fn check(plan: &Plan, notes: &mut Notes) {
+    let totals = &plan.totals;
+    let held = plan.pieces.iter().filter(|p| p.pose_kind == crate::records::PoseKind::Held).count();
+    for (name, found, said) in [
+        ("pieces", plan.pieces.len(), totals.pieces),
+        ("loads", plan.loads.len(), totals.loads),
+        ("held", held, totals.held),
+    ] {
+        notes.expect_count("totals", "totals", name, found, said);
+    }
+    let sum = |f: fn(&crate::records::Seam) -> f64| plan.seams.iter().map(f).sum::<f64>();
+    for (name, found, said) in [
+        ("seam_mm", sum(|s| s.line_mm), totals.seam_mm),
+        ("visible_mm", sum(|s| s.visible_mm), totals.visible_mm),
+        ("through_detail_mm", sum(|s| s.through_detail_mm), totals.through_detail_mm),
+    ] {
+        notes.expect_close("totals", "totals", name, found, said, SUM_FRACTION * found.abs().max(1.0));
+    }
+    for seam in &plan.seams {
+        let slack = 1e-6 * seam.line_mm.abs().max(1.0);
+        let ordered = 0.0 <= seam.visible_mm
+            && seam.visible_mm <= seam.line_mm + slack
+            && 0.0 <= seam.through_detail_mm
+            && seam.through_detail_mm <= seam.visible_mm + slack
+            && 0.0 <= seam.in_hollow_mm
+            && seam.in_hollow_mm <= seam.visible_mm + slack;
+        if !ordered {
+            let text = "a part of its line is longer than the whole";
+            notes.number("line-parts", &seam.id, text, seam.visible_mm, seam.line_mm);
+        }
+    }
+    for item in &plan.items {
+        let pieces = plan.pieces.iter().filter(|p| p.item == item.id).count();
+        match plan.grid.iter().filter(|row| row.item == item.id).collect::<Vec<_>>()[..] {
+            [row] if pieces > row.pieces => {
+                let text = "the plan has more pieces than the plain grid";
+                notes.number("grid", &item.id, text, pieces as f64, row.pieces as f64);
+            }
+            [_] => {}
+            ref rows => notes.say("grid", &item.id, &format!("it has {} grid rows, not one", rows.len())),
+        }
+        for bound in plan.bounds.iter().filter(|b| b.item == item.id) {
+            let (least, proven) = (bound.pieces_at_least, bound.proven_fewest);
+            if least > pieces || proven != (least == pieces) {
+                let text = format!("at least {least} with {pieces} pieces, proven fewest: {proven}");
+                notes.say("bound", &item.id, &text);
+            }
+        }
+    }
+}
