@@ -6,6 +6,8 @@ pub mod convex2d;
 mod extent;
 pub mod fit;
 pub mod place;
+pub mod pose;
+pub mod rest;
 pub mod room;
 mod room_lp;
 mod round;
@@ -14,4 +16,6 @@ pub mod upright;
 
 pub use bed::{Bed, BedError, BedShape, Usable};
 pub use fit::{AnyFit, FitOptions, Goal, Prepared, Verdict, fit_any, prepare};
+pub use pose::{Alternative, Posed, best_pose, printable_poses, put};
+pub use rest::{Contact, PoseKind, Resting, contact, resting_poses};
 pub use upright::{FITS_MM, Upright, fit_upright, fits};
