@@ -22,6 +22,7 @@ use crate::patches::SkinMap;
 use contact::{Contact, Frame, ON_PLANE_MM};
 use stretch::Stretch;
 use surface::{Ground, ground_at};
+use wall::WallSide;
 
 /// Long sides are asked at most this far apart what they lie on.
 const ASK_EVERY_MM: f64 = 2.0;
@@ -46,8 +47,7 @@ pub struct SeamMeasure {
     pub through_detail_mm: f64,
     /// The part of the visible line that lies in hollows.
     pub in_hollow_mm: f64,
-    /// The thinnest place of the patch, measured straight across from its skin side; `None` where
-    /// no part of the boundary faces another.
+    /// The thinnest place of the patch from skin to skin; `None` where no skin faces another.
     pub min_wall_mm: Option<f64>,
     /// The boundary: the outer loop counter-clockwise seen from the tip of the normal, then holes.
     pub loops: Vec<Vec<[f64; 3]>>,
@@ -117,7 +117,7 @@ fn measure(
         min_wall_mm: None,
         loops: Vec::new(),
     };
-    let mut on_skin = Vec::new();
+    let mut boundary = Vec::new();
     for flat in &contact.loops {
         let corners: Vec<[f64; 3]> = flat.iter().map(|&p| frame.lift(p)).collect();
         let points = divide(&corners);
@@ -129,12 +129,13 @@ fn measure(
             seam.in_hollow_mm += hollow::in_hollow_mm(item, skin.tree(), &stretch);
             seam.through_detail_mm += detail::through_detail_mm(&stretch);
         }
-        for index in (0..sides.len()).filter(|&i| sides[i].ground != Ground::Cut) {
-            on_skin.push([points[index], points[(index + 1) % points.len()]].map(|p| frame.flatten(p)));
-        }
+        boundary.extend((0..sides.len()).map(|index| WallSide {
+            ends_mm: [points[index], points[(index + 1) % points.len()]].map(|p| frame.flatten(p)),
+            on_skin: sides[index].ground != Ground::Cut,
+        }));
         seam.loops.push(corners);
     }
-    seam.min_wall_mm = wall::min_wall_mm(&contact.loops, &on_skin);
+    seam.min_wall_mm = wall::min_wall_mm(&boundary);
     seam
 }
 

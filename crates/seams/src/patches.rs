@@ -11,18 +11,26 @@
 //!   outer. Smaller by 1 % or more: the opposite side of the patch it sees. So an island of the
 //!   outer skin, cut off by a thick rib, stays outer though it is smaller than the lining it sees.
 //! - Equal areas, or a patch that sees itself (a blade, a wall whose rim is rounded all round): no side.
-//! - With the body known, a patch that faces it is inner, whatever the areas; in a patch that sees
-//!   itself each face is judged alone.
+//! - With the body known, a patch that faces it is inner, whatever the areas. In a patch that sees
+//!   itself each face is judged alone: inner if it faces the body and lies nearer to it than the
+//!   skin it sees; so both flanks of a crest stay outer.
 //! - A needle face has no direction to trust: it belongs to the face across its longest edge.
 //!
 //! Faces in no patch (rims, thick parts) show. Units: mm. Needs a `Solid`.
 //! Cost: one ray a face, about a microsecond each, and one sort of the edges.
 //! Not here: where the seams run (`lines.rs`).
 
+mod connect;
+mod sides;
+
 use std::ops::Range;
 
 use seamwright_mesh::spatial::Tree;
 use seamwright_mesh::{Solid, vec3};
+
+pub(crate) use connect::Sets;
+use connect::{connect, longest_side_mm};
+use sides::{Body, find_seen_patches, give_sides_by_body, give_sides_by_size, inner_faces};
 
 /// How far the other skin may lie for a face to count as part of a thin wall (`contract.md`).
 pub const WALL_REACH_MM: f64 = 12.0;
@@ -34,9 +42,9 @@ pub const EQUAL_AREA_SHARE: f64 = 0.01;
 /// 0.002 mm by which edges that only touch are moved apart.
 const NUDGE_MM: f64 = 0.001;
 
-/// Faces less high than this have no direction to trust: the grid alone turns a face 0.01 mm high
-/// by 1.4 degrees and more as it gets lower.
-const NEEDLE_MM: f64 = 0.01;
+/// Faces less high than this have no direction to trust: the grid alone, moving a corner by 0.0002
+/// mm, turns a face 0.002 mm high by 6 degrees and lower ones by more.
+const NEEDLE_MM: f64 = 0.002;
 
 /// Entries of [`SkinProbe::seen`]: no other skin within reach.
 pub const SEES_NOTHING: u32 = u32::MAX;
@@ -172,7 +180,8 @@ impl SkinMap {
                 inner_faces(&patch_of, &patches)
             }
             InnerRule::FacingBody { point_mm, axis } => {
-                give_sides_by_body(item, &patch_of, &mut patches, *point_mm, *axis)
+                let body = Body { point_mm: *point_mm, axis: axis.and_then(vec3::unit) };
+                give_sides_by_body(item, seen, &patch_of, &mut patches, &body)
             }
         };
         Self { tree: probe.tree, patch_of, inner, patches }
@@ -205,170 +214,6 @@ impl SkinMap {
     }
 }
 
-/// Patch number per triangle, [`SEES_NOTHING`] for none; numbered by first triangle.
-fn connect(item: &Solid, seen: &[u32]) -> Vec<u32> {
-    let neighbours = neighbour_pairs(item);
-    // A needle takes the kind of the face across its longest edge; chains of needles follow.
-    let mut across = vec![SEES_NOTHING; seen.len()];
-    for &(key, a, b) in &neighbours {
-        for (needle, other) in [(a, b), (b, a)] {
-            if seen[needle as usize] == NEEDLE && longest_edge_key(item, needle as usize) == key {
-                across[needle as usize] = other;
-            }
-        }
-    }
-    let is_thin = |triangle: usize| {
-        let mut at = triangle;
-        // 64 needles in a row would be 0.6 mm of needles; a ring of them ends here too.
-        for _ in 0..64 {
-            match seen[at] {
-                SEES_NOTHING => return false,
-                NEEDLE if across[at] == SEES_NOTHING => return false,
-                NEEDLE => at = across[at] as usize,
-                _ => return true,
-            }
-        }
-        false
-    };
-    let thin: Vec<bool> = (0..seen.len()).map(is_thin).collect();
-    let mut sets = Sets::new(seen.len());
-    for &(_, a, b) in &neighbours {
-        if thin[a as usize] && thin[b as usize] {
-            sets.join(a, b);
-        }
-    }
-    let mut number_of_root = vec![SEES_NOTHING; seen.len()];
-    let mut n_patches = 0;
-    let mut patch_of = vec![SEES_NOTHING; seen.len()];
-    for triangle in 0..seen.len() {
-        if thin[triangle] {
-            let root = sets.root(triangle as u32) as usize;
-            if number_of_root[root] == SEES_NOTHING {
-                number_of_root[root] = n_patches;
-                n_patches += 1;
-            }
-            patch_of[triangle] = number_of_root[root];
-        }
-    }
-    patch_of
-}
-
-fn find_seen_patches(item: &Solid, seen: &[u32], patch_of: &[u32], patches: &mut [Patch]) {
-    let mut views: Vec<(u32, u32, f64)> = Vec::new();
-    for (triangle_index, &hit) in seen.iter().enumerate() {
-        if hit < NEEDLE && patch_of[hit as usize] != SEES_NOTHING {
-            views.push((patch_of[triangle_index], patch_of[hit as usize], area_mm2(item, triangle_index)));
-        }
-    }
-    // Stable, so areas are added in triangle order whatever the machine.
-    views.sort_by_key(|&(from, to, _)| (from, to));
-    let mut most_mm2 = vec![0.0; patches.len()];
-    for view in views.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-        let (from, to) = (view[0].0 as usize, view[0].1 as usize);
-        let sum_mm2: f64 = view.iter().map(|&(_, _, area_mm2)| area_mm2).sum();
-        if sum_mm2 > most_mm2[from] {
-            most_mm2[from] = sum_mm2;
-            patches[from].sees = Some(to);
-        }
-    }
-}
-
-fn give_sides_by_size(patches: &mut [Patch]) {
-    let mut order: Vec<usize> = (0..patches.len()).collect();
-    order.sort_by(|&a, &b| patches[b].area_mm2.total_cmp(&patches[a].area_mm2).then(a.cmp(&b)));
-    for index in order {
-        let Some(other) = patches[index].sees else { continue };
-        let (own_mm2, other_mm2) = (patches[index].area_mm2, patches[other].area_mm2);
-        patches[index].side = if other == index {
-            Side::Unsided
-        } else if own_mm2 <= other_mm2 * (1.0 - EQUAL_AREA_SHARE) {
-            // The larger one had its turn already.
-            match patches[other].side {
-                Side::Outer => Side::Inner,
-                Side::Inner => Side::Outer,
-                Side::Unsided => Side::Unsided,
-            }
-        } else if other_mm2 <= own_mm2 * (1.0 - EQUAL_AREA_SHARE) {
-            Side::Outer
-        } else {
-            Side::Unsided
-        };
-    }
-}
-
-fn inner_faces(patch_of: &[u32], patches: &[Patch]) -> Vec<bool> {
-    patch_of.iter().map(|&p| p != SEES_NOTHING && patches[p as usize].side == Side::Inner).collect()
-}
-
-fn give_sides_by_body(
-    item: &Solid,
-    patch_of: &[u32],
-    patches: &mut [Patch],
-    point_mm: [f64; 3],
-    axis: Option<[f64; 3]>,
-) -> Vec<bool> {
-    let axis = axis.and_then(vec3::unit);
-    // Twice the area, as seen from the body; positive where the face looks at it.
-    let towards = |triangle_index: usize| {
-        let corners = item.corners_mm(triangle_index);
-        let mut to_body = vec3::sub(point_mm, middle(corners));
-        if let Some(axis) = axis {
-            to_body = vec3::sub(to_body, vec3::scale(axis, vec3::dot(to_body, axis)));
-        }
-        vec3::unit(to_body).map_or(0.0, |to_body| vec3::dot(doubled_area(corners), to_body))
-    };
-    let mut facing = vec![0.0; patches.len()];
-    for (triangle_index, &patch) in patch_of.iter().enumerate() {
-        if patch != SEES_NOTHING {
-            facing[patch as usize] += towards(triangle_index);
-        }
-    }
-    for (index, patch) in patches.iter_mut().enumerate() {
-        if patch.sees.is_some_and(|other| other != index) {
-            patch.side = if facing[index] > 0.0 { Side::Inner } else { Side::Outer };
-        }
-    }
-    let mut inner = inner_faces(patch_of, patches);
-    for (triangle_index, &patch) in patch_of.iter().enumerate() {
-        if patch != SEES_NOTHING && patches[patch as usize].sees == Some(patch as usize) {
-            inner[triangle_index] = towards(triangle_index) > 0.0;
-        }
-    }
-    inner
-}
-
-/// Pairs of triangles that share an edge, with the edge as (low, high) point packed into one number.
-fn neighbour_pairs(item: &Solid) -> Vec<(u64, u32, u32)> {
-    let mut edges: Vec<(u64, u32)> = Vec::with_capacity(item.triangles().len() * 3);
-    for (triangle_index, &[a, b, c]) in item.triangles().iter().enumerate() {
-        edges.extend([(a, b), (b, c), (c, a)].map(|(p, q)| (edge_key(p, q), triangle_index as u32)));
-    }
-    edges.sort_unstable();
-    edges.windows(2).filter(|w| w[0].0 == w[1].0).map(|w| (w[0].0, w[0].1, w[1].1)).collect()
-}
-
-fn edge_key(p: u32, q: u32) -> u64 {
-    (u64::from(p.min(q)) << 32) | u64::from(p.max(q))
-}
-
-fn longest_edge_key(item: &Solid, triangle_index: usize) -> u64 {
-    let side = longest_side_mm(item.corners_mm(triangle_index)).0;
-    let triangle = item.triangles()[triangle_index];
-    edge_key(triangle[side], triangle[(side + 1) % 3])
-}
-
-/// The longest side: the corner it starts at, and its length.
-fn longest_side_mm(corners: [[f64; 3]; 3]) -> (usize, f64) {
-    let mut longest = (0, 0.0);
-    for side in 0..3 {
-        let length_mm = vec3::length(vec3::sub(corners[(side + 1) % 3], corners[side]));
-        if length_mm > longest.1 {
-            longest = (side, length_mm);
-        }
-    }
-    longest
-}
-
 /// Outward normal, as long as twice the area.
 fn doubled_area([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
     vec3::cross(vec3::sub(b, a), vec3::sub(c, a))
@@ -380,27 +225,4 @@ fn middle([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
 
 fn area_mm2(item: &Solid, triangle_index: usize) -> f64 {
     0.5 * vec3::length(doubled_area(item.corners_mm(triangle_index)))
-}
-
-/// Disjoint sets; the root is always the lowest member, so numbering does not depend on order.
-pub(crate) struct Sets(Vec<u32>);
-
-impl Sets {
-    pub(crate) fn new(n_members: usize) -> Self {
-        Self((0..n_members as u32).collect())
-    }
-
-    pub(crate) fn root(&mut self, member: u32) -> u32 {
-        let mut at = member;
-        while self.0[at as usize] != at {
-            self.0[at as usize] = self.0[self.0[at as usize] as usize];
-            at = self.0[at as usize];
-        }
-        at
-    }
-
-    pub(crate) fn join(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.0[a.max(b) as usize] = a.min(b);
-    }
 }

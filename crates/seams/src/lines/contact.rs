@@ -22,8 +22,9 @@ use crate::patches::Sets;
 /// room for four cuts that all err the same way.
 pub const ON_PLANE_MM: f64 = 4.0 / STEPS_PER_MM;
 
-/// Overlaps smaller than this are no seam: a tenth of a millimetre square, far below what glue needs.
-pub const SLIVER_MM2: f64 = 0.01;
+/// Overlaps smaller than this are no seam: a thirtieth of a millimetre square, a tenth of the bead a
+/// printer lays.
+pub const SLIVER_MM2: f64 = 0.001;
 
 /// Overlaps narrower than this on average are mates of the neighbour sticking out by a grid step.
 pub const SLIVER_WIDTH_MM: f64 = 16.0 / STEPS_PER_MM;
