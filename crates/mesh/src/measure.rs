@@ -130,7 +130,7 @@ impl Solid {
     /// Volume of the points inside at least one body, in mm3: overlaps count once.
     ///
     /// Equal to [`Self::volume_mm3`] where no bodies meet; otherwise summed over vertical columns,
-    /// [`COLUMNS`] along the longer side of the plan, with an error of a few tenths of a per cent.
+    /// `COLUMNS` along the longer side of the plan, with an error of a few tenths of a per cent.
     pub fn solid_mm3(&self) -> f64 {
         let chunks = bodies::chunks(self);
         let boxes: Vec<_> = chunks.iter().map(|chunk| chunk.box_mm).collect();
