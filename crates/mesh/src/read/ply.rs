@@ -64,7 +64,12 @@ pub fn read(bytes: &[u8], options: ReadOptions) -> Result<Model, ReadError> {
                 "vertex" => part.points.push(row.point),
                 "face" if row.indices.len() < 3 => n_narrow += 1,
                 "face" => {
+                    let n_points = part.points.len();
                     for &corner in &row.indices {
+                        // Points that follow their faces are checked at the end, without the line.
+                        if n_points > 0 && corner >= n_points as i64 {
+                            return Err(source.error(kind, Some(index), past_last(corner, n_points)));
+                        }
                         let corner = u32::try_from(corner)
                             .map_err(|_| source.error(kind, Some(index), format!("uses point {corner}")))?;
                         polygons.0.push(corner);
@@ -104,7 +109,7 @@ fn add_polygons(
         start = end;
         let n_points = part.points.len();
         if let Some(&bad) = polygon.iter().find(|&&corner| corner as usize >= n_points) {
-            let why = format!("uses point {bad}, the file has {n_points}, numbered from 0");
+            let why = past_last(i64::from(bad), n_points);
             return Err(source.error("face", Some(index as u64), why));
         }
         if triangulator.add(&part.points, polygon, &mut part.triangles).is_err() {
@@ -113,6 +118,10 @@ fn add_polygons(
         }
     }
     Ok(())
+}
+
+fn past_last(corner: i64, n_points: usize) -> String {
+    format!("uses point {corner}, the file has {n_points}, numbered from 0")
 }
 
 /// Triangles of strips: each index with the two before it, every second one turned; a negative

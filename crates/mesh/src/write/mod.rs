@@ -2,7 +2,7 @@
 //!
 //! Bytes depend on the input alone: no clock, fixed time stamps in packages, one number format.
 
-mod archive;
+pub(crate) mod archive;
 pub mod ply;
 pub mod stl;
 #[cfg(test)]

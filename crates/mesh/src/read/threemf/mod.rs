@@ -8,9 +8,11 @@
 //! Source: "3D Manufacturing Format Core Specification" 1.3, "Production Extension" 1.1 (from memory).
 //! Not here: beam lattices, slices, booleans, volumes: refused where a file requires them.
 
+mod mesh;
 mod model_part;
 mod relations;
 mod rules;
+mod values;
 mod xml;
 
 use super::package::Package;

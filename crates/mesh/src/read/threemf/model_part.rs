@@ -2,10 +2,11 @@
 //!
 //! How: one function per element of the core grammar; elements and attributes of other namespaces
 //! are stepped over (they are ignorable unless the file requires them). Rules that do not touch the
-//! shape go to `rules.rs` in strict mode.
+//! shape go to `rules.rs` in strict mode. Meshes are in `mesh.rs`.
 //! Source: "3MF Core Specification" 1.3, chapters 3 and 4 (from memory).
 
 use super::rules::Rules;
+use super::values::{resource_id, transform_of, unit_named};
 use super::xml::{Element, Ns, Xml};
 use crate::model::{Notice, Unit};
 use crate::placement::Placement;
@@ -77,9 +78,10 @@ pub struct ModelPart {
     pub items: Vec<Reference>,
 }
 
-struct Parser<'a, 'n> {
-    xml: Xml<'a>,
-    strict: bool,
+/// A model part being read.
+pub struct Parser<'a, 'n> {
+    pub(super) xml: Xml<'a>,
+    pub(super) strict: bool,
     part: ModelPart,
     rules: Rules,
     notices: &'n mut Vec<Notice>,
@@ -189,7 +191,7 @@ impl<'a> Parser<'a, '_> {
         while let Some(element) = self.xml.child(resources)? {
             if element.ns == Ns::Core && element.local() == "object" {
                 self.object(&element)?;
-            } else if self.strict && matches!(element.ns, Ns::Core | Ns::Material) {
+            } else if self.strict && (element.ns == Ns::Material || element.local() == "basematerials") {
                 self.resource(&element)?;
             } else {
                 self.foreign(&element)?;
@@ -271,103 +273,6 @@ impl<'a> Parser<'a, '_> {
         Ok(())
     }
 
-    fn mesh(&mut self, mesh: &Element<'a>) -> Result<Content, ReadError> {
-        let (mut points, mut triangles) = (Vec::new(), Vec::new());
-        self.check(mesh, |rules, attributes| rules.plain(attributes))?;
-        while let Some(list) = self.xml.child(mesh)? {
-            match (list.ns, list.local()) {
-                (Ns::Core, "vertices") => {
-                    self.check(&list, |rules, attributes| rules.plain(attributes))?;
-                    while let Some(element) = self.xml.child(&list)? {
-                        if element.ns == Ns::Core && element.local() == "vertex" {
-                            points.push(self.vertex(&element, points.len())?);
-                        }
-                        self.xml.skip(&element)?;
-                    }
-                }
-                (Ns::Core, "triangles") => {
-                    self.check(&list, |rules, attributes| rules.plain(attributes))?;
-                    while let Some(element) = self.xml.child(&list)? {
-                        if element.ns == Ns::Core && element.local() == "triangle" {
-                            triangles.push(self.triangle(&element, triangles.len())?);
-                        }
-                        self.xml.skip(&element)?;
-                    }
-                }
-                (ns, name) => {
-                    if ns != Ns::Core && matches!(name, "beamlattice" | "booleans") {
-                        self.notice(
-                            "not-triangles",
-                            format!("{name} data of a mesh were skipped: only triangles are read"),
-                        );
-                    }
-                    self.foreign(&list)?;
-                }
-            }
-        }
-        let n_points = points.len();
-        if let Some((index, bad)) = triangles.iter().enumerate().find_map(|(index, t)| {
-            t.iter().find(|&&corner| corner as usize >= n_points).map(|&corner| (index, corner))
-        }) {
-            return Err(self
-                .xml
-                .error(&format!("triangle {index} uses vertex {bad}, the mesh has {n_points}")));
-        }
-        Ok(Content::Mesh { points, triangles })
-    }
-
-    fn vertex(&mut self, element: &Element<'a>, index: usize) -> Result<[f64; 3], ReadError> {
-        let mut point = [f64::NAN; 3];
-        self.xml.attributes(element, |ns, key, value| {
-            let axis = match (ns, key) {
-                (Ns::Absent, "x") => 0,
-                (Ns::Absent, "y") => 1,
-                (Ns::Absent, "z") => 2,
-                _ => return Ok(()),
-            };
-            point[axis] =
-                text::number(value.trim().as_bytes()).map_err(|why| format!("vertex {index}: {why}"))?;
-            Ok(())
-        })?;
-        if point.iter().any(|value| value.is_nan()) {
-            return Err(self.xml.error(&format!("vertex {index} needs x, y and z")));
-        }
-        Ok(point)
-    }
-
-    fn triangle(&mut self, element: &Element<'a>, index: usize) -> Result<[u32; 3], ReadError> {
-        let mut corners = [None; 3];
-        let mut has_property = false;
-        self.xml.attributes(element, |ns, key, value| {
-            let corner = match (ns, key) {
-                (Ns::Absent, "v1") => 0,
-                (Ns::Absent, "v2") => 1,
-                (Ns::Absent, "v3") => 2,
-                (Ns::Absent, "pid" | "p1" | "p2" | "p3") => {
-                    has_property = true;
-                    return Ok(());
-                }
-                _ => return Ok(()),
-            };
-            let parsed = value.trim().parse::<u32>();
-            corners[corner] =
-                Some(parsed.map_err(|_| format!("triangle {index}: {value:?} is not an index"))?);
-            Ok(())
-        })?;
-        let [Some(a), Some(b), Some(c)] = corners else {
-            return Err(self.xml.error(&format!("triangle {index} needs v1, v2 and v3")));
-        };
-        if self.strict {
-            if a == b || b == c || c == a {
-                return Err(self.xml.error(&format!("triangle {index} names a vertex twice")));
-            }
-            if has_property {
-                self.check(element, |rules, attributes| rules.triangle(attributes))?;
-            }
-        }
-        Ok([a, b, c])
-    }
-
     fn components(&mut self, components: &Element<'a>) -> Result<Content, ReadError> {
         let mut references = Vec::new();
         while let Some(element) = self.xml.child(components)? {
@@ -443,7 +348,7 @@ impl<'a> Parser<'a, '_> {
     }
 
     /// An element this reader does not know: an error in strict mode if it claims to be core.
-    fn foreign(&mut self, element: &Element<'a>) -> Result<(), ReadError> {
+    pub(super) fn foreign(&mut self, element: &Element<'a>) -> Result<(), ReadError> {
         if self.strict && element.ns == Ns::Core {
             return Err(self.xml.error(&format!("unknown element {:?}", element.local())));
         }
@@ -451,7 +356,7 @@ impl<'a> Parser<'a, '_> {
     }
 
     /// In strict mode, hands the attributes of an element to a rule.
-    fn check(
+    pub(super) fn check(
         &mut self,
         element: &Element<'a>,
         rule: impl FnOnce(&mut Rules, &BTreeMap<String, String>) -> Result<(), String>,
@@ -477,43 +382,10 @@ impl<'a> Parser<'a, '_> {
         rule(&mut self.rules, &attributes).map_err(|why| self.xml.error(&why))
     }
 
-    fn notice(&mut self, code: &'static str, text: String) {
+    pub(super) fn notice(&mut self, code: &'static str, text: String) {
         // One of a kind is enough: a file may have thousands of meshes.
         if !self.notices.iter().any(|notice| notice.code == code) {
             self.notices.push(Notice { code, text, count: 1, at_mm: Vec::new() });
         }
     }
-}
-
-fn unit_named(word: &str) -> Option<Unit> {
-    Some(match word {
-        "micron" => Unit::Micron,
-        "millimeter" => Unit::Mm,
-        "centimeter" => Unit::Cm,
-        "inch" => Unit::Inch,
-        "foot" => Unit::Foot,
-        "meter" => Unit::M,
-        _ => return None,
-    })
-}
-
-fn resource_id(value: &str) -> Result<u32, String> {
-    // At most 2^31 - 1, and not 0.
-    let parsed = value.trim().parse::<u32>().ok().filter(|id| (1..1 << 31).contains(id));
-    parsed.ok_or_else(|| format!("{value:?} is not an object id"))
-}
-
-/// Twelve numbers `m00 m01 m02 m10 ... m32` for row vectors: the transpose of our placement.
-fn transform_of(value: &str) -> Result<Placement, String> {
-    let mut numbers = [0.0; 12];
-    let mut words = value.split_ascii_whitespace();
-    for number in &mut numbers {
-        let word = words.next().ok_or_else(|| format!("a transform of fewer than 12 numbers: {value:?}"))?;
-        *number = text::number(word.as_bytes()).map_err(|why| format!("transform: {why}"))?;
-    }
-    if words.next().is_some() {
-        return Err("a transform of more than 12 numbers".into());
-    }
-    let m = numbers;
-    Ok(Placement([m[0], m[3], m[6], m[9], m[1], m[4], m[7], m[10], m[2], m[5], m[8], m[11]]))
 }
