@@ -9,7 +9,7 @@
 //! `u·d cos t - |d x u| sin t` for any pair `d`; and the linear programme of `room_lp.rs`, which
 //! knows that one turn serves all three axes. Both hold for any subset of the points, so far
 //! rotations are judged by few points and near ones by all that may still be outermost.
-//! Cost: counted in cells, 2-20 microseconds each.
+//! Cost: counted in cells of up to 64 points, about 5 microseconds each.
 //! Source: branch and bound over rotations by Lipschitz bounds (textbook); the second bound is ours.
 //! Not here: which rotations to start from, verification on all points (`fit.rs`).
 
@@ -27,8 +27,8 @@ use crate::turn::{self, Rows};
 /// Half the side of the cube of rotations: tan(45 degrees / 2).
 pub(crate) const HALF_CUBE: f64 = SQRT_2 - 1.0;
 
-/// Below this reach (20 degrees) a cell is worth looking at all points again.
-const FINE_RAD: f64 = 0.35;
+/// Below this reach (11 degrees) a cell is worth looking at all points again.
+const FINE_RAD: f64 = 0.2;
 
 /// A rotation and the margin it leaves.
 #[derive(Debug, Clone, Copy)]
@@ -54,8 +54,15 @@ pub(crate) struct Stop {
     pub hopeless_mm: f64,
     /// Nor cells that cannot beat the best by more than this.
     pub gap_mm: f64,
-    /// The largest number of cells to look at.
+    /// The largest number of cells to look at, large ones counted as several.
     pub n_cells: u32,
+}
+
+impl Stop {
+    /// Where a climb may end early: where only fitting counts.
+    pub(crate) fn climb_to(&self) -> Option<f64> {
+        (self.hopeless_mm > f64::NEG_INFINITY).then_some(self.enough_mm)
+    }
 }
 
 /// Margin of extents in a box of these sizes: largest against largest.
@@ -103,8 +110,15 @@ fn limits(pairs: &Pairs, rows: &Rows, sizes: [f64; 3], size_of: [usize; 3], angl
     limits
 }
 
-/// Climbs from `start` to a rotation no small turn improves.
-pub(crate) fn climb(points: &Points, start: Best, sizes: [f64; 3], first_reach_rad: f64) -> Best {
+/// Climbs from `start` to a rotation no small turn improves; with `enough_mm` only until that is
+/// reached or out of sight.
+pub(crate) fn climb(
+    points: &Points,
+    start: Best,
+    sizes: [f64; 3],
+    first_reach_rad: f64,
+    enough_mm: Option<f64>,
+) -> Best {
     let mut best = start;
     let mut reach = first_reach_rad;
     // Each pass either climbs or shrinks the reach; 80 end even a slow climb.
@@ -124,11 +138,19 @@ pub(crate) fn climb(points: &Points, start: Best, sizes: [f64; 3], first_reach_r
         } else {
             reach *= 0.4;
         }
-        if hoped < 1e-10 || reach < 1e-10 {
+        if hoped < 1e-10 || reach < 1e-10 || settled(enough_mm, best.margin_mm, hoped, reach) {
             break;
         }
     }
     best
+}
+
+/// Whether a climb has reached what is enough, or is so slow near its top that it will not.
+pub(crate) fn settled(enough_mm: Option<f64>, margin_mm: f64, hoped_mm: f64, reach_rad: f64) -> bool {
+    // Five more steps as good as this one hoped to be, from 3 degrees on (ours).
+    enough_mm.is_some_and(|enough| {
+        margin_mm >= enough || (reach_rad < 0.05 && margin_mm + 5.0 * hoped_mm < enough)
+    })
 }
 
 /// Rotations on a grid of `n` cubes a side over the cube of rotations.
@@ -147,6 +169,12 @@ pub(crate) fn grid(n: usize) -> Vec<Rows> {
     }
     found
 }
+
+/// A cell with more points counts as several, so that the budget stands for a steady time.
+pub(crate) const POINTS_A_CELL: u32 = 64;
+
+/// A climb takes about as long as this many cells.
+const CELLS_A_CLIMB: u32 = 30;
 
 struct Cell {
     bound_mm: f64,
@@ -192,15 +220,21 @@ fn reach_rad(centre: [f64; 3], half: f64) -> f64 {
 fn cell_bound(points: &Points, centre: [f64; 3], half: f64, sizes: [f64; 3], floor_mm: f64) -> (f64, Rows) {
     let rows = turn::from_rodrigues(centre);
     let reach = reach_rad(centre, half);
-    let pairs = points.pairs(&rows, libm::tan((0.6 * reach).min(0.9)));
     let (sin, cos) = libm::sincos(reach.min(FRAC_PI_2));
-    let least: [f64; 3] = std::array::from_fn(|axis| {
-        pairs[axis].iter().fold(0.0, |least: f64, d| {
-            let along = vec3::dot(rows[axis], *d);
-            let aside = (vec3::dot(*d, *d) - along * along).max(0.0).sqrt();
-            least.max(along * cos - aside * sin)
-        })
-    });
+    let sure = |axis: usize, d: &[f64; 3]| {
+        let along = vec3::dot(rows[axis], *d);
+        let aside = (vec3::dot(*d, *d) - along * along).max(0.0).sqrt();
+        (along * cos - aside * sin).max(0.0)
+    };
+    // Far from fitting, the outermost pairs alone show it, for a third of the work.
+    let outermost = points.outermost_pairs(&rows);
+    let plain = margin_mm(std::array::from_fn(|axis| sure(axis, &outermost[axis])), sizes);
+    if plain < floor_mm {
+        return (plain, rows);
+    }
+    let pairs = points.pairs(&rows, libm::tan((0.6 * reach).min(0.9)));
+    let least: [f64; 3] =
+        std::array::from_fn(|axis| pairs[axis].iter().fold(0.0, |least: f64, d| least.max(sure(axis, d))));
     let plain = margin_mm(least, sizes);
     if plain < floor_mm || reach > MOST_LINEAR_RAD {
         return (plain, rows);
@@ -253,7 +287,7 @@ pub(crate) fn search(all: &Points, few: &Points, sizes: [f64; 3], start: Best, s
         points: few,
         fine: coarse_is_all,
     }]);
-    let mut n_cells = 0;
+    let (mut n_cells, mut serial) = (0, 0);
     while let Some(cell) = heap.pop() {
         let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
         if best.margin_mm >= stop.enough_mm || n_cells >= stop.n_cells || cell.bound_mm < cutoff {
@@ -276,7 +310,7 @@ pub(crate) fn search(all: &Points, few: &Points, sizes: [f64; 3], start: Best, s
             if centre.iter().map(|c| (c.abs() - half).max(0.0)).sum::<f64>() > 1.0 {
                 continue;
             }
-            n_cells += 1;
+            n_cells += 1 + points.len() as u32 / POINTS_A_CELL;
             let reach = reach_rad(centre, half);
             let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
             let (bound_mm, tried) = cell_bound(&points, centre, half, sizes, cutoff);
@@ -285,17 +319,21 @@ pub(crate) fn search(all: &Points, few: &Points, sizes: [f64; 3], start: Best, s
                 given_up_mm = given_up_mm.max(bound_mm);
                 continue;
             }
-            if margin_mm(points.extents(&tried), sizes) > best.margin_mm + 1e-9 {
-                let from = Best { margin_mm: margin_mm(all.extents(&tried), sizes), rows: tried };
-                // A climb on few points may promise too much; what counts is measured on all.
+            // Few points promise too much: all are asked before a climb.
+            let ask_all = || Best { margin_mm: margin_mm(all.extents(&tried), sizes), rows: tried };
+            let from = (margin_mm(points.extents(&tried), sizes) > best.margin_mm + 1e-9).then(ask_all);
+            if let Some(from) = from.filter(|from| from.margin_mm > best.margin_mm + 1e-9) {
+                n_cells += CELLS_A_CLIMB;
+                // What counts is measured on all again: the climb may leave the near ones' reach.
                 let near = all.near(&tried, 0.3);
-                let found = climb(&near, from, sizes, 0.5 * reach.min(0.2));
+                let found = climb(&near, from, sizes, 0.5 * reach.min(0.2), stop.climb_to());
                 let margin_mm = margin_mm(all.extents(&found.rows), sizes);
                 if margin_mm > best.margin_mm {
                     best = Best { margin_mm, rows: found.rows };
                 }
             }
-            heap.push(Cell { bound_mm, serial: n_cells, centre, half, points: points.clone(), fine });
+            serial += 1;
+            heap.push(Cell { bound_mm, serial, centre, half, points: points.clone(), fine });
         }
     }
     let left = heap.peek().map_or(f64::NEG_INFINITY, |cell| cell.bound_mm);

@@ -113,6 +113,27 @@ impl Points {
         })
     }
 
+    /// Differences of the outermost points along each row; zeros for no points.
+    pub(crate) fn outermost_pairs(&self, rows: &Rows) -> [[f64; 3]; 3] {
+        let mut high = [(f64::NEG_INFINITY, 0); 3];
+        let mut low = [(f64::INFINITY, 0); 3];
+        for i in 0..self.len {
+            let p = self.get(i);
+            for axis in 0..3 {
+                let along = vec3::dot(rows[axis], p);
+                if along > high[axis].0 {
+                    high[axis] = (along, i);
+                }
+                if along < low[axis].0 {
+                    low[axis] = (along, i);
+                }
+            }
+        }
+        std::array::from_fn(|axis| {
+            if self.len == 0 { [0.0; 3] } else { vec3::sub(self.get(high[axis].1), self.get(low[axis].1)) }
+        })
+    }
+
     /// Those that may be outermost along some row while the rows turn by at most `reach_rad`.
     pub(crate) fn near(&self, rows: &Rows, reach_rad: f64) -> Self {
         let (sin, cos) = libm::sincos(reach_rad.min(std::f64::consts::FRAC_PI_2));

@@ -38,7 +38,8 @@ pub enum Goal {
 pub struct FitOptions<'a> {
     /// What to find out.
     pub goal: Goal,
-    /// The largest number of cells of the certified search (roughly 10 microseconds each).
+    /// The largest number of cells of the certified search, one for every 64 points looked at in
+    /// a cell (roughly 5 microseconds each).
     pub n_cells: u32,
     /// Rotations to try first, such as that of the piece this one was cut from.
     pub first: &'a [Rows],
@@ -78,7 +79,7 @@ pub struct AnyFit {
     pub upper_bound_mm: f64,
     /// What follows from the two.
     pub verdict: Verdict,
-    /// Cells looked at.
+    /// Cells looked at, counted as in [`FitOptions::n_cells`].
     pub n_cells: u32,
 }
 
@@ -151,7 +152,8 @@ pub fn fit_any(piece: &Prepared, bed: &Bed, options: &FitOptions) -> AnyFit {
         n_cells: options.n_cells,
     };
     let mut found = warm(piece, ground, options, &stop, plain_bound_mm);
-    if !(found.margin_mm >= stop.enough_mm || plain_bound_mm < stop.hopeless_mm) {
+    // Where only fitting counts, the search finds its own starts and often has its proof sooner.
+    if !(decide || found.margin_mm >= stop.enough_mm) {
         found = flush(piece, ground, found, &stop);
     }
     let searched = if found.margin_mm >= stop.enough_mm || plain_bound_mm < stop.hopeless_mm {
@@ -194,10 +196,10 @@ impl Ground {
         }
     }
 
-    fn climb(self, points: &Points, start: Best, reach_rad: f64) -> Best {
+    fn climb(self, points: &Points, start: Best, reach_rad: f64, enough_mm: Option<f64>) -> Best {
         match self {
-            Self::Box(sizes) => cells::climb(points, start, sizes, reach_rad),
-            Self::Cylinder(bed) => round::climb(points, start, bed, reach_rad),
+            Self::Box(sizes) => cells::climb(points, start, sizes, reach_rad, enough_mm),
+            Self::Cylinder(bed) => round::climb(points, start, bed, reach_rad, enough_mm),
         }
     }
 
@@ -285,8 +287,16 @@ fn warm(piece: &Prepared, ground: Ground, options: &FitOptions, stop: &Stop, bou
     starts.push(best);
     // A stable sort: equal margins keep their order.
     starts.sort_by(|a, b| b.margin_mm.total_cmp(&a.margin_mm));
-    for start in starts.iter().take(8) {
-        best = better(best, polished(piece, ground, *start, 0.12));
+    if starts[0].margin_mm >= stop.enough_mm {
+        let margin_mm = ground.margin_mm(&piece.all, &starts[0].rows);
+        best = better(best, Best { margin_mm, rows: starts[0].rows });
+        if best.margin_mm >= stop.enough_mm {
+            return best;
+        }
+    }
+    let n_climbs = if options.goal == Goal::Decide { 2 } else { 8 };
+    for start in starts.iter().take(n_climbs) {
+        best = better(best, polished(piece, ground, *start, 0.12, stop.climb_to()));
         if best.margin_mm >= stop.enough_mm {
             break;
         }
@@ -295,10 +305,14 @@ fn warm(piece: &Prepared, ground: Ground, options: &FitOptions, stop: &Stop, bou
 }
 
 /// Climbs on the few points, then on all that matter there; the margin is measured on all.
-fn polished(piece: &Prepared, ground: Ground, start: Best, reach_rad: f64) -> Best {
-    let rough = ground.climb(&piece.few, start, reach_rad);
+fn polished(piece: &Prepared, ground: Ground, start: Best, reach_rad: f64, enough_mm: Option<f64>) -> Best {
+    let rough = ground.climb(&piece.few, start, reach_rad, enough_mm);
     if piece.few.len() == piece.all.len() {
         return rough;
+    }
+    if enough_mm.is_some_and(|enough| rough.margin_mm < enough) {
+        // More points leave less room still.
+        return Best { margin_mm: ground.margin_mm(&piece.all, &rough.rows), rows: rough.rows };
     }
     let near = match ground {
         Ground::Box(_) => piece.all.near(&rough.rows, 0.15),
@@ -306,7 +320,7 @@ fn polished(piece: &Prepared, ground: Ground, start: Best, reach_rad: f64) -> Be
         Ground::Cylinder(_) => piece.all.clone(),
     };
     let from = Best { margin_mm: ground.margin_mm(&near, &rough.rows), rows: rough.rows };
-    let found = ground.climb(&near, from, 0.03);
+    let found = ground.climb(&near, from, 0.03, enough_mm);
     Best { margin_mm: ground.margin_mm(&piece.all, &found.rows), rows: found.rows }
 }
 
@@ -325,7 +339,7 @@ fn flush(piece: &Prepared, ground: Ground, mut best: Best, stop: &Stop) -> Best 
             if footprint_mm.min(sizes[axis] - height_mm) > best.margin_mm + 1e-9 {
                 let rows = turn::upright(up, turn_rad);
                 let start = Best { margin_mm: ground.margin_mm(&piece.few, &rows), rows };
-                best = better(best, polished(piece, ground, start, 0.03));
+                best = better(best, polished(piece, ground, start, 0.03, None));
                 if best.margin_mm >= stop.enough_mm {
                     return best;
                 }

@@ -4,7 +4,7 @@
 //! least 2 mm inside the contact hull at 0.3 mm height; all else is `held` and needs supports.
 //! How: directions come from the faces of the convex hull and from cut faces; each is then
 //! judged on the piece's own surface: what lies within 0.3 mm of the bed, cut through at that height.
-//! Flat means facing the bed within 1 degree and within 0.3 mm of it; parts of one plane count together.
+//! Flat means facing the bed within 1 degree and within 0.02 mm of it; parts of one plane count together.
 //! Units: millimetres.
 //! Not here: whether it fits (`upright.rs`), which bed and where on it (`pose.rs`).
 
@@ -22,6 +22,10 @@ pub const FLAT_MM2: f64 = 200.0;
 
 /// How far inside the contact hull the mass centre must lie to stand (contract).
 pub const BALANCE_MM: f64 = 2.0;
+
+/// A facet with a corner higher than this above the bed is no part of a flat face, mm: half of the
+/// finest first layer (common practice, no source).
+pub const FLAT_REACH_MM: f64 = 0.02;
 
 /// Cosine of 1 degree: a facet turned farther than that from the bed is no part of a flat face (ours).
 const FLAT_COSINE: f64 = 0.999_847_695;
@@ -110,7 +114,7 @@ pub fn contact(solid: &Solid, points_mm: &[[f64; 3]], mass_centre_mm: [f64; 3], 
                 touching.push(flat(vec3::add(p, vec3::scale(vec3::sub(q, p), along))));
             }
         }
-        if z.iter().all(|&z| z <= top) {
+        if z.iter().all(|&z| z <= low + FLAT_REACH_MM) {
             let twice = vec3::cross(vec3::sub(corners[1], corners[0]), vec3::sub(corners[2], corners[0]));
             let size = vec3::length(twice);
             if -vec3::dot(twice, up) >= FLAT_COSINE * size {
@@ -263,8 +267,8 @@ fn directions(solid: &Solid, hull: &Hull) -> Vec<[f64; 3]> {
             // Coplanar within the contact height: the same way to stand.
             if aside <= CONTACT_MM && vec3::dot(normal, twice_area(other)) > 0.0 {
                 merged[other] = true;
-                // Within a few grid steps: the same flat face, whose normal is their mean.
-                if aside <= 0.002 {
+                // The same flat face, whose normal is their mean.
+                if aside <= 0.5 * FLAT_REACH_MM {
                     sum = vec3::add(sum, twice_area(other));
                 }
             }

@@ -15,7 +15,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use seamwright_mesh::vec3;
 
-use crate::cells::{Best, Searched, Stop};
+use crate::cells::{Best, POINTS_A_CELL, Searched, Stop, settled};
 use crate::convex2d::{self, P2};
 use crate::extent::Points;
 use crate::room_lp::{self, Limit};
@@ -38,14 +38,7 @@ struct Circle {
 fn circle(points: &Points, up: [f64; 3]) -> Circle {
     let (u, v) = vec3::frame_of(up);
     let flat: Vec<P2> = points.iter().map(|p| [vec3::dot(u, p), vec3::dot(v, p)]).collect();
-    let (centre, radius) = convex2d::smallest_circle(&flat);
-    let away = |i: usize| libm::hypot(flat[i][0] - centre[0], flat[i][1] - centre[1]);
-    let mut carriers: Vec<usize> = (0..flat.len()).filter(|&i| away(i) >= radius * (1.0 - 1e-9)).collect();
-    // Many points on one circle (a disc's rim): a few spread ones carry it as well.
-    if carriers.len() > 9 {
-        let n = carriers.len();
-        carriers = (0..9).map(|i| carriers[i * n / 9]).collect();
-    }
+    let (centre, radius, carriers) = carried_circle(&flat);
     let mut weighted = weights(&flat, centre, &carriers);
     if weighted.is_empty() {
         // Any weights hold; these cost tightness only.
@@ -66,6 +59,32 @@ fn circle(points: &Points, up: [f64; 3]) -> Circle {
         }
     }
     Circle { diameter_mm: 2.0 * radius, covariance }
+}
+
+/// Smallest circle round many points and those of them that it was drawn round last: few points
+/// grow by the farthest outside until none is.
+fn carried_circle(flat: &[P2]) -> (P2, f64, Vec<usize>) {
+    let mut drawn: Vec<usize> = (0..flat.len().min(1)).collect();
+    loop {
+        let few: Vec<P2> = drawn.iter().map(|&i| flat[i]).collect();
+        let (centre, radius) = convex2d::smallest_circle(&few);
+        let mut farthest = (0.0, 0);
+        for (i, p) in flat.iter().enumerate() {
+            let (x, y) = (p[0] - centre[0], p[1] - centre[1]);
+            let square = x * x + y * y;
+            if square > farthest.0 {
+                farthest = (square, i);
+            }
+        }
+        let reach = farthest.0.sqrt();
+        if reach <= radius * (1.0 + 1e-12) || drawn.contains(&farthest.1) {
+            let on = |&i: &usize| {
+                libm::hypot(flat[i][0] - centre[0], flat[i][1] - centre[1]) >= radius * (1.0 - 1e-9)
+            };
+            return (centre, radius.max(reach), drawn.into_iter().filter(on).collect());
+        }
+        drawn.push(farthest.1);
+    }
 }
 
 /// Weights, at least 0, of two or three carriers whose mean is the centre; empty if none are found.
@@ -107,8 +126,15 @@ pub(crate) fn margin_mm(points: &Points, up: [f64; 3], bed: Cylinder) -> f64 {
     room_above.min(bed.diameter_mm - circle(points, up).diameter_mm)
 }
 
-/// Climbs from `start` (row 2 counts) to a direction no small turn improves.
-pub(crate) fn climb(points: &Points, start: Best, bed: Cylinder, first_reach_rad: f64) -> Best {
+/// Climbs from `start` (row 2 counts) to a direction no small turn improves; with `enough_mm` only until
+/// that is reached or out of sight.
+pub(crate) fn climb(
+    points: &Points,
+    start: Best,
+    bed: Cylinder,
+    first_reach_rad: f64,
+    enough_mm: Option<f64>,
+) -> Best {
     let mut best = start;
     let mut reach = first_reach_rad;
     for _ in 0..60 {
@@ -145,12 +171,15 @@ pub(crate) fn climb(points: &Points, start: Best, bed: Cylinder, first_reach_rad
         }
         reach *= if gained > 0.5 * hoped { 2.0 } else { 0.4 };
         reach = reach.min(0.3);
-        if hoped < 1e-9 || reach < 1e-9 {
+        if hoped < 1e-9 || reach < 1e-9 || settled(enough_mm, best.margin_mm, hoped, reach) {
             break;
         }
     }
     best
 }
+
+/// Below this reach (6 degrees) all points are looked at.
+const FINE_RAD: f64 = 0.1;
 
 struct Cell {
     bound_mm: f64,
@@ -228,7 +257,7 @@ pub(crate) fn search(all: &Points, few: &Points, bed: Cylinder, start: Best, sto
     let mut heap: BinaryHeap<Cell> = (0..3)
         .map(|face| Cell { bound_mm: f64::INFINITY, serial: face as u32, face, centre: [0.0; 2], half: 1.0 })
         .collect();
-    let mut n_cells = 0;
+    let (mut n_cells, mut serial) = (0, 3);
     while let Some(cell) = heap.pop() {
         let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
         if best.margin_mm >= stop.enough_mm || n_cells >= stop.n_cells || cell.bound_mm < cutoff {
@@ -239,12 +268,12 @@ pub(crate) fn search(all: &Points, few: &Points, bed: Cylinder, start: Best, sto
             let half = 0.5 * cell.half;
             let centre: P2 =
                 std::array::from_fn(|k| cell.centre[k] + if corner >> k & 1 == 1 { half } else { -half });
-            n_cells += 1;
             let up = direction(cell.face, centre);
             let nearest: f64 = centre.iter().map(|c| (c.abs() - half).max(0.0)).map(|x| x * x).sum();
             let sine = std::f64::consts::SQRT_2 * half / (1.0 + nearest).sqrt();
             let reach = if sine >= 1.0 { PI } else { libm::asin(sine) };
-            let points = if reach < 0.1 { all } else { few };
+            let points = if reach < FINE_RAD { all } else { few };
+            n_cells += 1 + points.len() as u32 / POINTS_A_CELL;
             let (bound_mm, here_mm) = cell_bound(points, up, reach, bed);
             let bound_mm = bound_mm.min(cell.bound_mm);
             let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
@@ -255,12 +284,13 @@ pub(crate) fn search(all: &Points, few: &Points, bed: Cylinder, start: Best, sto
             if here_mm > best.margin_mm + 1e-9 {
                 let rows = turn::upright(up, 0.0);
                 let from = Best { margin_mm: margin_mm(all, up, bed), rows };
-                let found = climb(all, from, bed, 0.5 * reach.min(0.2));
+                let found = climb(all, from, bed, 0.5 * reach.min(0.2), stop.climb_to());
                 if found.margin_mm > best.margin_mm {
                     best = found;
                 }
             }
-            heap.push(Cell { bound_mm, serial: n_cells + 3, face: cell.face, centre, half });
+            serial += 1;
+            heap.push(Cell { bound_mm, serial, face: cell.face, centre, half });
         }
     }
     let left = heap.peek().map_or(f64::NEG_INFINITY, |cell| cell.bound_mm);
