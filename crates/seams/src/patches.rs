@@ -21,6 +21,7 @@
 //! Not here: where the seams run (`lines.rs`).
 
 mod connect;
+mod role;
 mod sides;
 
 use std::ops::Range;

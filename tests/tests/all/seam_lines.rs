@@ -257,6 +257,94 @@ fn a_bowl_with_a_rounded_rim_has_an_inner_side_only_once_the_body_is_known() {
     assert!((arc(106.0) - SNAPPED..=arc(106.0) + rim_mm / 2.0 + SNAPPED).contains(&hidden_mm), "{hidden_mm}");
 }
 
+/// A half tube along y, 4 mm thick, its two ends rounded in four facets: rays from the facets meet
+/// the skins within 10 mm, so all is one patch that sees itself.
+fn half_tube(radius: f64, length_mm: f64) -> Mesh {
+    let (n_along, n_turn) = (24, 48);
+    let ring: Vec<[f64; 2]> = (0..=4)
+        .map(|i| PI / 4.0 * f64::from(i) - PI / 2.0)
+        .map(|turn| [2.0 * libm::cos(turn), 2.0 * libm::sin(turn)])
+        .collect();
+    let mut rows: Vec<[f64; 3]> = ring.iter().map(|&[out, up]| [length_mm + out, up, 1.0]).collect();
+    rows.extend((1..n_along).rev().map(|i| [length_mm * f64::from(i) / f64::from(n_along), 2.0, 0.0]));
+    rows.extend(ring.iter().rev().map(|&[out, up]| [-out, up, -1.0]));
+    rows.extend((1..n_along).map(|i| [length_mm * f64::from(i) / f64::from(n_along), -2.0, 0.0]));
+    let n_rows = rows.len() as u32;
+    let mut mesh: Mesh = (Vec::new(), Vec::new());
+    for k in 0..=n_turn {
+        let turn = PI * f64::from(k) / f64::from(n_turn);
+        for &[along, up, _] in &rows {
+            let r = radius + up;
+            mesh.0.push([r * libm::cos(turn), along, r * libm::sin(turn)]);
+        }
+    }
+    let at = |k: u32, row: u32| k * n_rows + row % n_rows;
+    for k in 0..n_turn as u32 {
+        for row in 0..n_rows {
+            let [a, b, c, d] = [at(k, row), at(k, row + 1), at(k + 1, row + 1), at(k + 1, row)];
+            mesh.1.extend([[a, b, c], [a, c, d]]);
+        }
+    }
+    // Flat ends, each a fan about the first row: the section is convex.
+    for row in 1..n_rows - 1 {
+        mesh.1.push([at(0, 0), at(0, row + 1), at(0, row)]);
+        let k = n_turn as u32;
+        mesh.1.push([at(k, 0), at(k, row), at(k, row + 1)]);
+    }
+    shapes::reversed(mesh)
+}
+
+#[test]
+fn a_role_tells_the_inner_side_of_a_guard_however_short_and_however_it_lies() {
+    for length_mm in [40.0, 400.0] {
+        let flat = half_tube(50.0, length_mm);
+        for mesh in [flat.clone(), shapes::mapped(flat.clone(), turned_and_moved)] {
+            let item = shapes::solid(&mesh);
+            let inner_mm2 = |role| {
+                let skin = SkinMap::with_rule(&item, &InnerRule::of_role(role, &item));
+                let inner = (0..item.triangles().len()).filter(|&i| skin.is_inner(i));
+                inner.map(|i| item.triangle_area_mm2(i)).sum::<f64>()
+            };
+            let skin_mm2 = PI * 48.0 * length_mm;
+            // Rims turned towards the body may count with it: 2 mm quarter rounds at both ends.
+            let rim_mm2 = 2.0 * PI * 48.0 * PI;
+            for role in ["greave", "breastplate"] {
+                let found_mm2 = inner_mm2(Some(role));
+                assert!(found_mm2 > 0.99 * skin_mm2 && found_mm2 < skin_mm2 + rim_mm2, "{role} {found_mm2}");
+            }
+            assert_eq!(inner_mm2(Some("blade")), 0.0);
+        }
+    }
+}
+
+#[test]
+fn bodies_that_run_into_each_other_share_one_seam_along_their_common_outline() {
+    let mesh = shapes::together(
+        shapes::cuboid([0.0; 3], [60.0, 40.0, 30.0], 2),
+        shapes::cuboid([20.0, -10.0, 10.0], [40.0, 25.0, 50.0], 3),
+    );
+    let item = shapes::solid(&mesh);
+    let planes = [plane([1.0, 0.0, 0.0], [31.0, 0.0, 0.0])];
+    let pieces = pieces_of(&item, &planes);
+    let seams = measure_seams(&item, &SkinMap::new(&item), &pieces.iter().collect::<Vec<_>>(), &planes);
+    assert_eq!(seams.len(), 1);
+    near(seams[0].bond_area_mm2, 40.0 * 30.0 + 35.0 * 40.0 - 25.0 * 20.0, SNAPPED, "area");
+    // Two rectangles that cross at two corners: the box round both, 50 by 50.
+    near(seams[0].line_mm, 200.0, SNAPPED, "line");
+    near(seams[0].visible_mm, 200.0, SNAPPED, "visible");
+}
+
+#[test]
+fn the_wall_of_a_closed_shell_hides_its_cavity() {
+    let n_rows = 40;
+    let mesh = shapes::thick_shell(80.0, 75.0, n_rows);
+    let seams = seams_of(&mesh, &[plane([0.0, 0.0, 1.0], [0.0; 3])]);
+    let n = 2.0 * n_rows as f64;
+    near(seams[0].visible_mm, 2.0 * n * 80.0 * libm::sin(PI / n), SNAPPED, "visible");
+    near(seams[0].line_mm, 2.0 * n * 155.0 * libm::sin(PI / n), SNAPPED, "line");
+    assert_eq!(seams[0].loops.len(), 2);
+}
+
 #[test]
 fn a_box_cut_thrice_has_twelve_seams_and_each_shows_half_its_outline() {
     let mesh = shapes::cuboid([0.0; 3], [100.0, 80.0, 60.0], 5);

@@ -5,9 +5,9 @@ use seamwright_mesh::{Solid, vec3};
 
 use super::{EQUAL_AREA_SHARE, NEEDLE, Patch, SEES_NOTHING, Side, area_mm2, doubled_area, middle};
 
-/// In a patch that sees itself a face is inner only within 75 degrees of facing the body: flanks of
+/// In a patch that sees itself a face is inner only within 84 degrees of facing the body: flanks of
 /// crests and ribs, at 90 degrees, see each other about as far from the body as they are.
-const FACES_BODY_COS: f64 = 0.26;
+const FACES_BODY_COS: f64 = 0.1;
 
 /// Tells each patch which patch it sees most of.
 pub fn find_seen_patches(item: &Solid, seen: &[u32], patch_of: &[u32], patches: &mut [Patch]) {
