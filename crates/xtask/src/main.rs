@@ -2,15 +2,17 @@
 //!
 //! `start` plans the demo costume, `test` runs every kind of check on a sample, `prove` the full
 //! tables, `bench` shows seconds, `tidy` checks the house rules, `cut` writes the two sides of one
-//! cut for the reference libraries, `demo` makes the demo meshes again.
+//! cut for the reference libraries, `demo` makes the demo meshes again, `picture` draws models and plans.
 //! Not here: any geometry of the product; chores only call the crates and the native program.
 
 #![allow(clippy::print_stdout, reason = "chores talk to a person on a terminal")]
 
 mod bench;
 mod cut;
+mod demo;
 mod folders;
 mod letter;
+mod picture;
 mod place;
 mod prove;
 mod reference;
@@ -41,6 +43,10 @@ enum Chore {
     Prove(prove::Options),
     /// Seconds beside the floor of the same run: median of 5
     Bench(bench::Options),
+    /// Make the demo meshes again
+    Demo(demo::Options),
+    /// Draw models or a plan as a PNG
+    Picture(picture::Options),
     /// House rules: layers, headers, lengths, leaks, sources
     Tidy(tidy::Options),
     /// Split one mesh by one plane and write both sides
@@ -53,6 +59,8 @@ fn main() -> ExitCode {
         Chore::Test(options) => test::run(&options),
         Chore::Prove(options) => prove::run(&options),
         Chore::Bench(options) => bench::run(&options),
+        Chore::Demo(options) => demo::run(&options),
+        Chore::Picture(options) => picture::run(&options),
         Chore::Tidy(options) => tidy::run(&options),
         Chore::Cut(options) => cut::run(&options),
     };
