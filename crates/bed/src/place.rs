@@ -25,7 +25,8 @@ use crate::room::{Edge, Room, TOUCH_MM};
 /// Keep-outs of the room may be touched: the gap is one between footprints.
 pub fn place(footprint: &[P2], room: &Room, obstacles: &[Vec<P2>], gap_mm: f64) -> Option<P2> {
     let among = Among { room, obstacles, gap_mm };
-    among.best_spot(footprint, None, |step| [step[1], step[0]], &mut 0).map(|(step, _)| step)
+    let region = Region::new(footprint, room)?;
+    among.best_spot(footprint, &region, None, |step| [step[1], step[0]], &mut 0).map(|(step, _)| step)
 }
 
 /// What a footprint is to be placed among; see [`place`].
@@ -43,31 +44,30 @@ impl Among<'_> {
     /// As [`place`], but the spot with the least rank wins, and only ranks below `limit` count.
     /// Returns the move and its rank.
     ///
+    /// `region` is that of this footprint in this room: it depends on neither obstacles nor gap, so
+    /// that whoever asks often makes it once.
+    ///
     /// `rank` must not be less inside a straight stretch than at both its ends (a height, minus a
     /// distance). Ranks are compared to a millionth, so that rounding does not choose between equal
     /// spots. Each edge cut by a polygon adds one to `work`, each corner of such a
-    /// polygon two, each pair of corners on a round bed one.
+    /// polygon two.
     pub fn best_spot(
         &self,
         footprint: &[P2],
+        region: &Region,
         limit: Option<[f64; 2]>,
         rank: impl Fn(P2) -> [f64; 2],
         work: &mut u64,
     ) -> Option<(P2, [f64; 2])> {
         let rank_of = |spot: P2| rank(spot).map(|r| (r * 1e6).round() as i64);
         let mut limit = limit.map(|limit| limit.map(|r| (r * 1e6).round() as i64));
-        // The box the region lies in is quick to have; the region of a round bed is not.
-        let (least, most) = region_box(footprint, self.room);
+        let inner = &region.0;
+        let (least, most) = inner.bounds();
         let corners = [least, [most[0], least[1]], most, [least[0], most[1]]];
         *work += 1;
         if limit.is_some_and(|limit| corners.iter().all(|&c| rank_of(c) >= limit)) {
             return None;
         }
-        let inner = InnerFit::new(footprint, self.room)?;
-        if let InnerFit::Discs { .. } = inner {
-            *work += (footprint.len() * footprint.len()) as u64;
-        }
-        let (least, most) = inner.bounds();
         let forbidden = self.forbidden(footprint, least, most);
         // Making a no-fit polygon costs about as much as two cuts a corner.
         *work += 2 * forbidden.iter().map(|f| f.outline.len() as u64).sum::<u64>();
@@ -196,19 +196,19 @@ impl Forbidden {
     }
 }
 
-/// A box around where the footprint's origin may be; upside down where there is no such place.
-fn region_box(footprint: &[P2], room: &Room) -> (P2, P2) {
-    let (least, most) = bounds(footprint);
-    let (low, high) = match room.edge() {
-        Edge::Rect { low, high } => (low, high),
-        Edge::Round { centre, radius_mm: r } => {
-            ([centre[0] - r, centre[1] - r], [centre[0] + r, centre[1] + r])
-        }
-    };
-    (sub(low, least), sub(high, most))
+/// Where the footprint's origin may be for the footprint to lie inside the room's outer edge.
+#[derive(Debug, Clone)]
+pub struct Region(InnerFit);
+
+impl Region {
+    /// `None` where the footprint, turned as it is, is too large for the room.
+    pub fn new(footprint: &[P2], room: &Room) -> Option<Region> {
+        InnerFit::new(footprint, room).map(Region)
+    }
 }
 
-/// Where the footprint's origin may be for the footprint to lie inside the outer edge.
+/// The shapes a [`Region`] has.
+#[derive(Debug, Clone)]
 enum InnerFit {
     /// A rectangle, possibly as thin as a line or a point.
     Box { low: P2, high: P2 },
@@ -219,8 +219,9 @@ enum InnerFit {
 impl InnerFit {
     fn new(footprint: &[P2], room: &Room) -> Option<InnerFit> {
         match room.edge() {
-            Edge::Rect { .. } => {
-                let mut inner = region_box(footprint, room);
+            Edge::Rect { low, high } => {
+                let (least, most) = bounds(footprint);
+                let mut inner = (sub(low, least), sub(high, most));
                 for k in 0..2 {
                     if inner.0[k] > inner.1[k] + 2.0 * TOUCH_MM {
                         return None;

@@ -8,7 +8,7 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use seamwright_bed::convex2d::{self, P2};
-use seamwright_bed::place::place;
+use seamwright_bed::place::{Region, place};
 use seamwright_bed::room::{Edge, Room, TOUCH_MM};
 use seamwright_bed::{Bed, BedShape, FITS_MM, fits, upright};
 
@@ -87,6 +87,8 @@ pub(crate) struct Turned {
     pub outline: Vec<P2>,
     pub low: P2,
     pub high: P2,
+    /// Where it may be moved on each bed of the list; none where too large or not asked for.
+    pub regions: Vec<Option<Region>>,
 }
 
 /// Where a piece lies alone on a bed.
@@ -164,7 +166,11 @@ impl Ready {
             .map(|turn_rad| {
                 let outline = convex2d::turned(&search_outline, turn_rad);
                 let (low, high) = convex2d::bounds(&outline);
-                Turned { turn_rad, outline, low, high }
+                let region = |(b, bed): (usize, &BedRoom)| {
+                    fitting.iter().any(|r| r.0 == b).then(|| Region::new(&outline, &bed.room)).flatten()
+                };
+                let regions = rooms.iter().enumerate().map(region).collect();
+                Turned { turn_rad, outline, low, high, regions }
             })
             .collect();
         let alone: Vec<(usize, Alone)> = fitting

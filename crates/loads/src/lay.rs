@@ -302,6 +302,65 @@ mod tests {
         assert_eq!(lay(&[], &beds, LayOptions::USUAL), Ok(vec![]));
     }
 
+    /// The part of a convex outline with `normal . p <= offset`.
+    fn cut_off(outline: &[P2], normal: P2, offset: f64) -> Vec<P2> {
+        let side = |p: P2| normal[0] * p[0] + normal[1] * p[1] - offset;
+        let mut kept = Vec::new();
+        for (p, q) in convex2d::edges(outline) {
+            let (a, b) = (side(p), side(q));
+            if a <= 0.0 {
+                kept.push(p);
+            }
+            if (a < 0.0) != (b < 0.0) && a != b {
+                let t = a / (a - b);
+                kept.push([p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])]);
+            }
+        }
+        convex2d::hull(&kept)
+    }
+
+    /// Three usable areas of 210 mm, each cut by random lines into six with a kerf of 16 mm, every
+    /// part turned at random: three loads are the optimum, because the bound says so.
+    fn three_beds_cut_up(seed: u64) -> Vec<LayPiece> {
+        let mut state = seed;
+        let mut chance = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) as f64 / (1u64 << 31) as f64
+        };
+        let mut all = Vec::new();
+        for _ in 0..3 {
+            let mut parts = vec![vec![[0., 0.], [210., 0.], [210., 210.], [0., 210.]]];
+            while parts.len() < 6 {
+                let area = |&i: &usize| convex2d::area_mm2(&parts[i]);
+                let largest = (0..parts.len()).max_by(|a, b| area(a).total_cmp(&area(b))).unwrap();
+                let part = parts.remove(largest);
+                let (sin, cos) = libm::sincos(std::f64::consts::TAU * chance());
+                let middle = convex2d::centre(&part);
+                let offset = cos * middle[0] + sin * middle[1] + 20.0 * (chance() - 0.5);
+                parts.push(cut_off(&part, [cos, sin], offset - 8.0));
+                parts.push(cut_off(&part, [-cos, -sin], -offset - 8.0));
+            }
+            all.extend(parts);
+        }
+        let pieces = all.iter().enumerate();
+        pieces.map(|(i, part)| prism(i, &convex2d::turned(part, std::f64::consts::TAU * chance()))).collect()
+    }
+
+    #[test]
+    fn three_beds_cut_up_with_wide_kerfs_are_laid_on_three_beds_again_given_the_work() {
+        let mut tight = bed("220x220x250");
+        tight.gap_mm = 2.0;
+        let beds = [tight];
+        let options = LayOptions { work: 40_000_000, ..LayOptions::USUAL };
+        for seed in [1, 2, 3] {
+            let pieces = three_beds_cut_up(seed);
+            assert_eq!(loads_at_least(&pieces, &beds, options), Ok(3));
+            let loads = lay(&pieces, &beds, options).unwrap();
+            check(&pieces, &beds, &loads);
+            assert_eq!(loads.len(), 3);
+        }
+    }
+
     fn drawn_piece(u: &mut Unstructured<'_>, index: usize) -> Drawn<LayPiece> {
         let reach = *u.choose(&[30i32, 60, 110])?;
         let n = u.int_in_range(3..=12)?;

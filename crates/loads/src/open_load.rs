@@ -67,6 +67,7 @@ impl OpenLoad {
         let among = Among { room: &bed.room, obstacles: &self.outlines, gap_mm: bed.gap_mm };
         let mut best: Option<(P2, [f64; 2], usize)> = None;
         for (turn_index, turned) in this.turns.iter().enumerate() {
+            let Some(region) = &turned.regions[self.bed] else { continue };
             let rank = |step: P2| {
                 let far = [turned.high[0] + step[0], turned.high[1] + step[1]];
                 match rule {
@@ -81,7 +82,7 @@ impl OpenLoad {
                 }
             };
             let limit = best.as_ref().map(|b| b.1);
-            if let Some((step, rank)) = among.best_spot(&turned.outline, limit, rank, work) {
+            if let Some((step, rank)) = among.best_spot(&turned.outline, region, limit, rank, work) {
                 best = Some((step, rank, turn_index));
             }
         }
