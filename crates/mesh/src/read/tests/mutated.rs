@@ -4,6 +4,7 @@
 //! the header.
 
 use super::{ascii_stl, binary_stl, model_xml, package, ply};
+use crate::read::package::Package;
 use crate::read::{ReadError, ReadOptions, read_model_with};
 use std::cell::Cell;
 
@@ -75,36 +76,69 @@ fn no_mutated_file_panics_or_takes_memory_out_of_proportion() {
         ply("binary_big_endian"),
         package(xml.as_bytes(), &[]),
     ];
-    let (n_all, n_past, n_read) = (Cell::new(0u32), Cell::new(0u32), Cell::new(0u32));
+    let [n_all, n_past, n_read] = run(&seeds, &[xml], 4_000);
+    // Three in ten past the header is what the project asks of its mutants.
+    assert!(n_all > 1000 && 10 * n_past > 3 * n_all && 20 * n_read > n_all, "{n_all} {n_past} {n_read}");
+}
+
+#[test]
+fn no_mutated_reference_file_panics_or_takes_memory_out_of_proportion() {
+    let Some(folder) = std::env::var_os("SEAMWRIGHT_REFERENCE").map(std::path::PathBuf::from) else {
+        eprintln!("skipped: no_mutated_reference_file: SEAMWRIGHT_REFERENCE is not set");
+        return;
+    };
+    let manifest = std::fs::read_to_string(folder.join("MANIFEST.tsv")).unwrap();
+    let names = manifest.lines().filter_map(|row| row.split('\t').next());
+    let files = names.filter(|name| name.starts_with("corner/") || name.starts_with("nasty/"));
+    // Small ones, so that many mutants fit in the time.
+    let seeds: Vec<Vec<u8>> = files
+        .filter_map(|name| std::fs::read(folder.join(name)).ok())
+        .filter(|b| b.len() <= 40_000)
+        .collect();
+    let models: Vec<String> = seeds
+        .iter()
+        .filter_map(|bytes| {
+            let package = Package::open(bytes).ok()?;
+            let entry = package.find("3D/3dmodel.model").ok()??;
+            String::from_utf8(package.unpack(entry).ok()?).ok()
+        })
+        .collect();
+    let [n_all, n_past, _] = run(&seeds, &models, 6_000);
+    assert!(n_all > 500 && 10 * n_past > 3 * n_all, "{n_all} {n_past}");
+}
+
+/// Reads mutants of the files, and of the XML parts packed again, for a time; counts all, those past
+/// the choice of a format, and those read.
+fn run(files: &[Vec<u8>], models: &[String], budget_ms: u64) -> [u32; 3] {
+    let counts = Cell::new([0u32; 3]);
     arbtest::arbtest(|u| {
-        // The last choice changes the XML and packs it again.
-        let seed = u.int_in_range(0..=seeds.len())?;
-        let mut bytes = seeds.get(seed).cloned().unwrap_or_else(|| xml.clone().into_bytes());
+        let seed = u.int_in_range(0..=files.len() + models.len() - 1)?;
+        let mut bytes = match files.get(seed) {
+            Some(file) => file.clone(),
+            None => models[seed - files.len()].clone().into_bytes(),
+        };
         mutate(u, &mut bytes)?;
-        if seed == seeds.len() {
+        if seed >= files.len() {
             bytes = package(&bytes, &[]);
         }
         let outcome = read_model_with(&bytes, "", ReadOptions { strict: u.arbitrary()? });
-        n_all.set(n_all.get() + 1);
         let stopped_at_once =
             matches!(outcome, Err(ReadError::Empty | ReadError::Unknown { .. } | ReadError::Encoding { .. }));
-        n_past.set(n_past.get() + u32::from(!stopped_at_once));
-        if let Ok(model) = outcome {
-            n_read.set(n_read.get() + 1);
-            for part in &model.parts {
-                // A corner takes at least two bytes of text; packages repeat an object per item.
-                assert!(part.points.len() + part.triangles.len() <= 4 * bytes.len());
-                assert!(part.triangles.iter().flatten().all(|&i| (i as usize) < part.points.len()));
-                assert!(part.points.iter().flatten().all(|value| value.is_finite()));
-            }
+        let [n_all, n_past, n_read] = counts.get();
+        counts.set([n_all + 1, n_past + u32::from(!stopped_at_once), n_read + u32::from(outcome.is_ok())]);
+        for part in outcome.iter().flat_map(|model| &model.parts) {
+            // A corner takes at least two bytes of text; a package packs up to a thousandfold.
+            let most = if bytes.starts_with(b"PK") { 1000 * bytes.len() } else { 4 * bytes.len() };
+            assert!(part.points.len() + part.triangles.len() <= most);
+            assert!(part.triangles.iter().flatten().all(|&i| (i as usize) < part.points.len()));
+            assert!(part.points.iter().flatten().all(|value| value.is_finite()));
         }
         Ok(())
     })
-    .budget_ms(4_000);
-    let (n_all, n_past, n_read) = (n_all.get(), n_past.get(), n_read.get());
+    .budget_ms(budget_ms);
+    let [n_all, n_past, n_read] = counts.get();
     eprintln!("{n_all} mutants, {n_past} past the start, {n_read} read");
-    // Three in ten past the header is what the project asks of its mutants.
-    assert!(n_all > 1000 && 10 * n_past > 3 * n_all && 20 * n_read > n_all, "{n_all} {n_past} {n_read}");
+    counts.get()
 }
 
 #[test]

@@ -3,6 +3,7 @@
 
 use crate::model::Model;
 use crate::read::{ReadOptions, read_model, read_model_with};
+use crate::units;
 use std::path::PathBuf;
 
 /// The reference data, or `None` after saying that the test is skipped.
@@ -139,4 +140,54 @@ fn strict_mode_refuses_the_must_fail_suite_and_reads_the_must_pass_suite() {
     );
     assert_eq!(read_although_wrong, ["corner/3mf_mustfail/MUSTFAIL_Chapter3.4.1a_MissingMetadataName.3mf"]);
     assert_eq!((n_fail, n_pass), (38, 13));
+}
+
+/// Files without open edges that are no solid, with a word of the reason.
+const NO_SOLID: [(&str, &str); 3] = [
+    ("corner/stl/trimesh_multibody.stl", "12 edges between triangles that face opposite ways"),
+    ("nasty/sphere_fifth_flipped.stl", "edges between triangles that face opposite ways"),
+    ("nasty/sphere_inside_out.stl", "faces inward"),
+];
+
+/// The grid moves a point by at most half a step an axis, so a volume changes by at most the area
+/// times that diagonal, plus what is left of second order.
+#[test]
+fn every_closed_reference_file_becomes_a_solid_of_its_volume_and_bodies() {
+    let Some(folder) = reference("every_closed_reference_file_becomes_a_solid") else { return };
+    let half_step_mm = 0.5 * 3f64.sqrt() / crate::grid::STEPS_PER_MM;
+    let text = std::fs::read_to_string(folder.join("MANIFEST.tsv")).unwrap();
+    let mut n_solids = 0;
+    for row in text.lines().skip(1).map(|row| row.split('\t').collect::<Vec<_>>()) {
+        let name = row[0];
+        if row.get(2) != Some(&"yes") {
+            continue;
+        }
+        let Ok(model) = read_model(&std::fs::read(folder.join(name)).unwrap(), name) else { continue };
+        let unit = units::guess_unit(units::largest_extent(&model), model.unit).unit;
+        let placement = units::item_placement(&model, unit, units::Up::Z, units::Size::Scale(1.0)).unwrap();
+        let found = crate::flaws::flaws(&model, &placement);
+        let (mut points, mut triangles) = (Vec::new(), Vec::new());
+        for part in &model.parts {
+            let first = points.len() as u32;
+            points.extend(part.points.iter().map(|&p| placement.apply(p)));
+            triangles.extend(part.triangles.iter().map(|t| t.map(|i| i + first)));
+        }
+        let solid = crate::Solid::from_triangles(&points, &triangles);
+        if let Some((_, why)) = NO_SOLID.iter().find(|(file, _)| *file == name) {
+            assert!(solid.unwrap_err().to_string().contains(why), "{name}");
+            assert!(found.refusal().is_some(), "{name}");
+            continue;
+        }
+        let (solid, _) = solid.unwrap();
+        n_solids += 1;
+        assert!(found.closed && found.refusal().is_none(), "{name}");
+        let error_mm3 = (solid.volume_mm3() - found.volume_mm3).abs();
+        assert!(error_mm3 <= 1.001 * half_step_mm * found.area_mm2, "{name}: {error_mm3} mm3");
+        // The manifest counts the support object of one file too.
+        if !name.ends_with("ExplicitSupport.3mf") && !name.contains("production_components") {
+            let n_bodies: usize = row[5].parse().unwrap();
+            assert_eq!((found.n_bodies, solid.n_bodies()), (n_bodies, n_bodies), "{name}");
+        }
+    }
+    assert!(n_solids > 100, "{n_solids}");
 }

@@ -232,7 +232,10 @@ impl<'a> Xml<'a> {
         element: &Element,
         mut each: impl FnMut(Ns, &str, &str) -> Result<(), String>,
     ) -> Result<(), ReadError> {
-        for (index, attribute) in element.start.attributes().enumerate() {
+        let mut attributes = element.start.attributes();
+        // Looking for duplicates allocates for every element.
+        attributes.with_checks(self.strict);
+        for (index, attribute) in attributes.enumerate() {
             if index >= MAX_ATTRIBUTES {
                 return Err(self.error(&format!("an element with more than {MAX_ATTRIBUTES} attributes")));
             }
@@ -254,7 +257,7 @@ impl<'a> Xml<'a> {
                 (Ns::Absent, key)
             };
             let raw: &str = &attribute.value;
-            let value = if raw.contains(['&', '\n', '\t', '\r']) {
+            let value = if raw.bytes().any(|b| b == b'&' || b < b' ') {
                 attribute
                     .normalized_value(XmlVersion::Implicit1_0)
                     .map_err(|error| self.error(&error.to_string()))?
