@@ -82,22 +82,23 @@ pub fn best_turn(polygon: &[P2], usable: BedShape) -> (f64, f64) {
         BedShape::Rect { width_mm, depth_mm } => (width_mm, depth_mm),
     };
     let mut best = (f64::NEG_INFINITY, 0.0);
+    // Equal rooms keep the smaller turn, whatever the last bits say.
+    let offer = |margin: f64, turn: f64, best: &mut (f64, f64)| {
+        if margin > best.0 + 1e-10 {
+            *best = (margin, turn);
+        }
+    };
+    let rooms = |[x, y]: [f64; 2]| [width_mm - x, depth_mm - y];
     for stretch in stretches(polygon) {
-        let room = |turn: f64| {
-            let [x, y] = stretch.extents(turn);
-            (width_mm - x).min(depth_mm - y)
-        };
-        let mut offer = |turn: f64| {
-            let margin = room(turn);
-            // Equal rooms keep the smaller turn, whatever the last bits say.
-            if margin > best.0 + 1e-10 {
-                best = (margin, turn);
+        let (from, to) = (rooms(stretch.at_ends[0]), rooms(stretch.at_ends[1]));
+        offer(from[0].min(from[1]), stretch.from, &mut best);
+        offer(to[0].min(to[1]), stretch.to, &mut best);
+        // Each room is convex between the ends, so inside neither exceeds its larger end.
+        if from[0].max(to[0]).min(from[1].max(to[1])) > best.0 {
+            for turn in stretch.where_difference_is(width_mm - depth_mm) {
+                let room = rooms(stretch.extents(libm::sincos(turn)));
+                offer(room[0].min(room[1]), turn, &mut best);
             }
-        };
-        offer(stretch.from);
-        offer(stretch.to);
-        for turn in stretch.where_difference_is(width_mm - depth_mm) {
-            offer(turn);
         }
     }
     if polygon.is_empty() { (width_mm.min(depth_mm), 0.0) } else { best }
@@ -119,7 +120,7 @@ pub fn feasible_turns(polygon: &[P2], usable: BedShape) -> Vec<[f64; 2]> {
         marks.extend(stretch.where_extent_is(1, depth_mm - FITS_MM));
         marks.sort_by(f64::total_cmp);
         for pair in marks.windows(2) {
-            let [x, y] = stretch.extents(0.5 * (pair[0] + pair[1]));
+            let [x, y] = stretch.extents(libm::sincos(0.5 * (pair[0] + pair[1])));
             if fits((width_mm - x).min(depth_mm - y)) {
                 match found.last_mut() {
                     Some(last) if last[1] >= pair[0] => last[1] = pair[1],
@@ -135,6 +136,8 @@ pub fn feasible_turns(polygon: &[P2], usable: BedShape) -> Vec<[f64; 2]> {
 struct Stretch {
     from: f64,
     to: f64,
+    /// Both extents at `from` and `to`.
+    at_ends: [[f64; 2]; 2],
     /// The pair's difference for the X extent.
     x: P2,
     /// And for the Y extent.
@@ -142,8 +145,8 @@ struct Stretch {
 }
 
 impl Stretch {
-    fn extents(&self, turn: f64) -> [f64; 2] {
-        let (sin, cos) = libm::sincos(turn);
+    /// X and Y extent at the turn with this sine and cosine.
+    fn extents(&self, (sin, cos): (f64, f64)) -> [f64; 2] {
         [self.x[0] * cos - self.x[1] * sin, self.y[0] * sin + self.y[1] * cos]
     }
 
@@ -195,12 +198,15 @@ fn stretches(polygon: &[P2]) -> Vec<Stretch> {
         }
     }
     events.sort_by(f64::total_cmp);
+    let events: Vec<(f64, (f64, f64))> = events.into_iter().map(|turn| (turn, libm::sincos(turn))).collect();
     let mut ends = [0; 4];
     events
         .windows(2)
-        .filter(|pair| pair[1] - pair[0] > 1e-15)
+        .filter(|pair| pair[1].0 - pair[0].0 > 1e-15)
         .map(|pair| {
-            let (sin, cos) = libm::sincos(0.5 * (pair[0] + pair[1]));
+            let [(from, (sin_from, cos_from)), (to, (sin_to, cos_to))] = [pair[0], pair[1]];
+            // Halfway between, of any length: only the order of corners along it counts.
+            let (sin, cos) = (sin_from + sin_to, cos_from + cos_to);
             let along = [[cos, -sin], [-cos, sin], [sin, cos], [-sin, -cos]];
             for (end, direction) in ends.iter_mut().zip(along) {
                 *end = climb(polygon, *end, direction);
@@ -208,12 +214,10 @@ fn stretches(polygon: &[P2]) -> Vec<Stretch> {
             let difference = |high: usize, low: usize| {
                 [polygon[high][0] - polygon[low][0], polygon[high][1] - polygon[low][1]]
             };
-            Stretch {
-                from: pair[0],
-                to: pair[1],
-                x: difference(ends[0], ends[1]),
-                y: difference(ends[2], ends[3]),
-            }
+            let (x, y) = (difference(ends[0], ends[1]), difference(ends[2], ends[3]));
+            let mut stretch = Stretch { from, to, at_ends: [[0.0; 2]; 2], x, y };
+            stretch.at_ends = [stretch.extents(pair[0].1), stretch.extents(pair[1].1)];
+            stretch
         })
         .collect()
 }
