@@ -610,7 +610,7 @@ mod tests {
         let bed = bare("100x100x100");
         assert_eq!(fit(&[[5.0, 5.0, 5.0]], &bed, &FitOptions::decide()).verdict, Verdict::Fits);
         let square = [[0.0, 0.0, 0.0], [105.0, 0.0, 0.0], [105.0, 105.0, 0.0], [0.0, 105.0, 0.0]];
-        // The largest square in a unit cube has side 1.0606 (3 sqrt 2 / 4, Prince Rupert's problem).
+        // The largest square in a unit cube has side 1.0606 (3 sqrt 2 / 4, the hole-through-a-cube problem).
         assert_eq!(fit(&square, &bed, &FitOptions::decide()).verdict, Verdict::Fits);
         let larger = square.map(|p| vec3::scale(p, 106.2 / 105.0));
         assert_eq!(fit(&larger, &bed, &FitOptions::decide()).verdict, Verdict::CannotFit);
