@@ -2,17 +2,21 @@
 //! and what tampered folders start from.
 //!
 //! How: an item is cut by `mesh::split` (or pieces are given), everything else of the folder is
-//! made here and by closed forms given by the caller, nothing by the planner.
+//! made here and by closed forms given by the caller; the best margin and the kind of a pose come
+//! from crate `bed`, what shows of a seam from the module that defines it. Nothing is planned.
 //! Not here: the tampering (`tests/all/tampered.rs`).
 
 use std::collections::BTreeMap;
 use std::io::{Cursor, Write};
 
-use seamwright_mesh::Solid;
+use seamwright_bed::{FitOptions, fit_any, prepare, rest};
+use seamwright_mesh::{Plane, Solid};
 use seamwright_plan::audit::{Folder, examine};
 use seamwright_plan::records::*;
+use seamwright_seams::lines::measure_seams;
+use seamwright_seams::patches::SkinMap;
 
-use crate::shapes::Mesh;
+use crate::shapes::{Mesh, solid};
 
 /// A folder being made or unmade: the records apart from the files.
 #[derive(Clone)]
@@ -195,6 +199,23 @@ pub fn posed(mesh: &Mesh, m: &[f64; 12]) -> Mesh {
     })
 }
 
+fn bed_of(bed: &Bed) -> seamwright_bed::Bed {
+    let [width_mm, depth_mm, height_mm] = bed.size_mm;
+    let shape = match bed.shape {
+        BedShape::Rect => seamwright_bed::BedShape::Rect { width_mm, depth_mm },
+        BedShape::Round => seamwright_bed::BedShape::Round { diameter_mm: width_mm },
+    };
+    let mut same = seamwright_bed::Bed::new(shape, height_mm);
+    same.margin_mm = bed.margin_mm;
+    same
+}
+
+/// Area of the hull of a shadow.
+fn shadow_mm2(mesh: &Mesh) -> f64 {
+    let points: Vec<[f64; 2]> = mesh.0.iter().map(|p| [p[0], p[1]]).collect();
+    seamwright_bed::convex2d::area_mm2(&seamwright_bed::convex2d::hull(&points))
+}
+
 /// Makes a whole folder. Pieces of a load lie in a row along X with the bed's gap; on a round bed a
 /// load holds one piece, in the middle.
 pub fn draft(given: FolderIn) -> Draft {
@@ -209,6 +230,8 @@ pub fn draft(given: FolderIn) -> Draft {
         let load = format!("load-{:02}", l + 1);
         let mut x = bed.margin_mm;
         let mut rows = Vec::new();
+        let usable = bed.size_mm[0] - 2.0 * bed.margin_mm;
+        let mut footprints_mm2 = 0.0;
         for &p in members {
             let PieceIn { mesh, turn } = &pieces[p];
             let (low, high) = box_of(&posed(mesh, &pose_at(mesh, *turn, [0.0; 2])).0);
@@ -219,6 +242,7 @@ pub fn draft(given: FolderIn) -> Draft {
             };
             x += size[0] + bed.gap_mm.unwrap_or(0.0);
             let pose = pose_at(mesh, *turn, corner);
+            footprints_mm2 += shadow_mm2(&posed(mesh, &pose));
             let room = sub(sub(bed.size_mm, [2.0 * bed.margin_mm, 2.0 * bed.margin_mm, bed.margin_mm]), size);
             // The corners of a box-like shadow lie on its circle.
             let round = bed.size_mm[0] - 2.0 * bed.margin_mm - (size[0] * size[0] + size[1] * size[1]).sqrt();
@@ -226,6 +250,11 @@ pub fn draft(given: FolderIn) -> Draft {
                 BedShape::Rect => room[0].min(room[1]).min(room[2]),
                 BedShape::Round => round.min(room[2]),
             };
+            let hull = seamwright_mesh::spatial::convex_hull(&mesh.0);
+            let any = fit_any(&prepare(&hull), &bed_of(&bed), &FitOptions::best());
+            let standing = solid(mesh);
+            let centre_mm = standing.mass().centre_mm;
+            let kind = rest::contact(&standing, &standing.points_mm(), centre_mm, turn[2]).kind;
             let (volume_mm3, area_mm2) = volume_and_area(mesh);
             let file = format!("pieces/{}.stl", name(p));
             files.insert(file.clone(), stl(mesh));
@@ -241,8 +270,16 @@ pub fn draft(given: FolderIn) -> Draft {
                 area_mm2,
                 mass_g: None,
                 load: load.clone(),
-                fit: Fit { bed: bed.id.clone(), margin_any_mm: margin, margin_printable_mm: margin },
-                pose_kind: PoseKind::Face,
+                fit: Fit {
+                    bed: bed.id.clone(),
+                    margin_any_mm: any.margin_mm.max(margin),
+                    margin_printable_mm: margin,
+                },
+                pose_kind: match kind {
+                    rest::PoseKind::Face => PoseKind::Face,
+                    rest::PoseKind::Stable => PoseKind::Stable,
+                    rest::PoseKind::Held => PoseKind::Held,
+                },
                 support_mm3: None,
                 pose,
             });
@@ -257,7 +294,11 @@ pub fn draft(given: FolderIn) -> Draft {
             file,
             pieces: members.iter().map(|&p| name(p)).collect(),
             extras: None,
-            used_fraction: 0.5,
+            used_fraction: footprints_mm2
+                / match bed.shape {
+                    BedShape::Rect => usable * (bed.size_mm[1] - 2.0 * bed.margin_mm),
+                    BedShape::Round => 0.25 * std::f64::consts::PI * usable * usable,
+                },
             print_s: None,
             mass_g: None,
             filament_m: None,
@@ -290,7 +331,7 @@ pub fn draft(given: FolderIn) -> Draft {
             file: format!("items/{id}.stl"),
             placement: std::array::from_fn(|i| if i % 5 == 0 { 1.0 } else { 0.0 }),
             triangles: item.1.len(),
-            bodies: 1,
+            bodies: solid(&item).n_bodies(),
             closed: true,
             volume_mm3,
             solid_mm3: volume_mm3,
@@ -360,8 +401,14 @@ pub fn draft(given: FolderIn) -> Draft {
         audit: None,
     };
     let mut draft = Draft { plan, files };
+    draft.plan.totals.held = held(&draft.plan);
+    draft.measure_what_shows();
     draft.plan.audit = Some(examine(&draft.folder()).figures);
     draft
+}
+
+fn held(plan: &Plan) -> usize {
+    plan.pieces.iter().filter(|p| p.pose_kind == PoseKind::Held).count()
 }
 
 impl Draft {
@@ -377,6 +424,28 @@ impl Draft {
         let mut files = folder.files.clone();
         let json = files.remove("plan.json").expect("a plan folder holds plan.json");
         Self { plan: serde_json::from_slice(&json).expect("plan.json can be read"), files }
+    }
+
+    /// Fills what shows of each seam by the module that defines it, and the sums.
+    pub fn measure_what_shows(&mut self) {
+        let read = |file: &String| solid(&unstl(&self.files[file]));
+        let item = read(&self.plan.items[0].file);
+        let pieces: Vec<Solid> = self.plan.pieces.iter().map(|p| read(&p.file)).collect();
+        let (skin, refs) = (SkinMap::new(&item), pieces.iter().collect::<Vec<_>>());
+        for seam in &mut self.plan.seams {
+            let plane = Plane { normal: seam.plane.normal, offset_mm: seam.plane.offset_mm };
+            let position = |id: &String| self.plan.pieces.iter().position(|p| p.id == *id);
+            let pair = [position(&seam.pieces[0]), position(&seam.pieces[1])];
+            let found = measure_seams(&item, &skin, &refs, &[plane]);
+            let measure = found.iter().find(|m| [Some(m.pieces.0), Some(m.pieces.1)] == pair);
+            let measure = measure.expect("the caller's pieces meet there");
+            seam.visible_mm = measure.visible_mm;
+            seam.through_detail_mm = measure.through_detail_mm;
+            seam.in_hollow_mm = measure.in_hollow_mm;
+        }
+        let totals = &mut self.plan.totals;
+        totals.visible_mm = self.plan.seams.iter().map(|s| s.visible_mm).sum();
+        totals.through_detail_mm = self.plan.seams.iter().map(|s| s.through_detail_mm).sum();
     }
 
     /// The mesh of a piece, as filed.

@@ -12,7 +12,6 @@ mod crc32;
 mod edges;
 pub mod flaws;
 pub mod grid;
-pub mod item;
 pub mod lumps;
 pub mod measure;
 pub mod model;

@@ -7,13 +7,18 @@
 use seamwright_mesh::{Plane, split::split};
 use seamwright_plan::audit::{AuditReport, audit, examine};
 use seamwright_plan::records::{Bed, BedShape, PoseKind};
+use seamwright_seams::lines::measure_seams;
+use seamwright_seams::patches::SkinMap;
 use seamwright_tests::folders::{
-    Draft, FolderIn, PieceIn, SeamIn, UPRIGHT, box_of, draft, mesh_of, pose_at, rect_bed, stl,
+    Draft, FolderIn, PieceIn, SeamIn, StepIn, UPRIGHT, box_of, draft, mesh_of, pose_at, rect_bed, stl,
 };
-use seamwright_tests::shapes::{Mesh, cuboid, mapped, reversed, solid, together, tube};
+use seamwright_tests::shapes::{Mesh, cuboid, mapped, reversed, solid, thick_shell, together, tube};
 
 /// A turn by 90 degrees about Y: +X becomes +Z... the face at high X lies on the bed.
 const HIGH_X_DOWN: [[f64; 3]; 3] = [[0.0, 0.0, 1.0], [0.0, 1.0, 0.0], [-1.0, 0.0, 0.0]];
+
+/// Turned over about X.
+const OVER: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]];
 
 fn halves(mesh: &Mesh, plane: Plane) -> [Mesh; 2] {
     let cut = split(&solid(mesh), &plane, 1);
@@ -36,7 +41,7 @@ fn box_in_two() -> Draft {
             area_mm2: 2400.0,
         }],
         steps: vec![(vec![0], vec![0], vec![1], [1.0, 0.0, 0.0])],
-        bed: rect_bed([110.0, 70.0, 60.0], 5.0),
+        bed: rect_bed([106.0, 72.0, 60.0], 5.0),
         loads: vec![vec![0, 1]],
     })
 }
@@ -65,8 +70,8 @@ fn tube_in_four() -> Draft {
             (vec![1], vec![2], vec![3], y),
             (vec![2, 3], vec![0, 1], vec![2, 3], x),
         ],
-        bed: rect_bed([140.0, 75.0, 40.0], 5.0),
-        loads: vec![vec![0, 1], vec![2, 3]],
+        bed: rect_bed([75.0, 75.0, 40.0], 5.0),
+        loads: vec![vec![0], vec![1], vec![2], vec![3]],
     })
 }
 
@@ -139,6 +144,93 @@ fn letter_in_two(bed: Bed) -> Draft {
 
 fn letter() -> Draft {
     letter_in_two(rect_bed([135.0, 60.0, 45.0], 5.0))
+}
+
+/// A shell of radii 110 and 106 mm with `8 n_rows^2` triangles or so, cut by the plain grid into eight. Its
+/// seams are quarter rings, measured by the module that defines them: the audit measures length
+/// and area by itself.
+fn shell_in_eight(n_rows: usize) -> Draft {
+    let item = mapped(thick_shell(110.0, 106.0, n_rows), |p| p.map(|c| c + 110.0));
+    let (low, high) = box_of(&item.0);
+    let item = mesh_of(&solid(&mapped(item, |p| std::array::from_fn(|k| p[k] - low[k]))));
+    let middle = [0, 1, 2].map(|k| 0.5 * (high[k] - low[k]));
+    let axis = |k: usize| std::array::from_fn(|i| f64::from(u8::from(i == k)));
+    let planes = [0, 1, 2].map(|k| Plane { normal: axis(k), offset_mm: middle[k] });
+    // Piece 4 x + 2 y + z.
+    let mut parts = vec![solid(&item)];
+    for plane in &planes {
+        parts = parts
+            .iter()
+            .flat_map(|part| {
+                let cut = split(part, plane, 1);
+                [cut.below, cut.above].map(|side| side.expect("the plane cuts the shell"))
+            })
+            .collect();
+    }
+    let found = measure_seams(
+        &solid(&item),
+        &SkinMap::new(&solid(&item)),
+        &parts.iter().collect::<Vec<_>>(),
+        &planes,
+    );
+    let seams: Vec<SeamIn> = found
+        .iter()
+        .map(|m| SeamIn {
+            pieces: [m.pieces.0, m.pieces.1],
+            normal: planes[m.plane_index].normal,
+            offset_mm: planes[m.plane_index].offset_mm,
+            line_mm: m.line_mm,
+            area_mm2: m.bond_area_mm2,
+        })
+        .collect();
+    let closed_by = |from: &[usize], to: &[usize]| {
+        (0..seams.len())
+            .filter(|&s| from.contains(&seams[s].pieces[0]) && to.contains(&seams[s].pieces[1]))
+            .collect::<Vec<_>>()
+    };
+    let mut steps: Vec<StepIn> = Vec::new();
+    for k in [2, 1, 0] {
+        let stride = 4 >> k;
+        for start in (0..8).step_by(2 * stride) {
+            let from: Vec<usize> = (start..start + stride).collect();
+            let to: Vec<usize> = (start + stride..start + 2 * stride).collect();
+            steps.push((closed_by(&from, &to), from, to, planes[k].normal));
+        }
+    }
+    let pieces = parts
+        .iter()
+        .enumerate()
+        // Upper pieces stand on their cut, lower ones are turned over.
+        .map(|(index, part)| PieceIn {
+            mesh: mesh_of(part),
+            turn: if index % 2 == 1 { UPRIGHT } else { OVER },
+        })
+        .collect();
+    draft(FolderIn {
+        id: "shell",
+        item,
+        pieces,
+        seams,
+        steps,
+        bed: rect_bed([180.0; 3], 5.0),
+        loads: (0..8).map(|piece| vec![piece]).collect(),
+    })
+}
+
+#[test]
+fn a_fine_shell_in_eight_passes_and_a_hair_out_of_true_does_not() {
+    let whole = shell_in_eight(60);
+    let report = audit(&whole.folder());
+    assert!(report.ok(), "{:#?}", says(&report));
+    assert_eq!(whole.plan.seams.len(), 12);
+    // One piece in a 3MF moved by 0.02 mm; one seam 1 mm short; a step the wrong way round.
+    tamper("3mf-mesh", whole.clone(), |d| {
+        d.plan.pieces[3].pose[3] += 0.02;
+        d.write_loads();
+        d.plan.pieces[3].pose[3] -= 0.02;
+    });
+    tamper("seam-line", whole.clone(), |d| d.plan.seams[5].line_mm -= 1.0);
+    tamper("join-direction", whole, |d| d.plan.join_order[6].direction = [-1.0, 0.0, 0.0]);
 }
 
 fn says(report: &AuditReport) -> Vec<String> {
@@ -281,6 +373,9 @@ fn false_seam_figures_are_caught() {
         d.plan.totals.visible_mm -= 1.0;
     });
     tamper("seam-area", letter(), |d| d.plan.seams[0].bond_area_mm2 += 5.0);
+    tamper("seam-visible", letter(), |d| d.plan.seams[0].visible_mm -= 1.0);
+    tamper("seam-detail", letter(), |d| d.plan.seams[0].through_detail_mm = 0.0);
+    tamper("seam-hollow", letter(), |d| d.plan.seams[0].in_hollow_mm += 1.0);
     tamper("totals", letter(), |d| d.plan.totals.seam_mm += 0.1);
     tamper("line-parts", letter(), |d| d.plan.seams[0].through_detail_mm = 181.0);
 }
@@ -391,15 +486,24 @@ fn a_skin_that_is_not_the_items_is_caught() {
 #[test]
 fn counts_that_do_not_add_up_are_caught() {
     tamper("grid", letter(), |d| d.plan.grid[0].pieces = 1);
+    // A grid made to look worse than it is lets a bad plan pass.
+    tamper("grid", letter(), |d| d.plan.grid[0].pieces = 3);
+    tamper("grid-line", letter(), |d| d.plan.grid[0].line_mm = 160.0);
     tamper("load-membership", letter(), |d| d.plan.pieces[0].load = "load-02".into());
     tamper("load-membership", tube_in_four(), |d| {
         d.plan.loads[1].pieces.push("tube-1".into());
     });
+    tamper("used-fraction", letter(), |d| d.plan.loads[0].used_fraction *= 1.2);
     tamper("repeated-id", letter(), |d| d.plan.pieces[1].id = "letter-1".into());
     tamper("bad-id", letter(), |d| d.plan.items[0].id = "Letter".into());
     tamper("fit-margin", letter(), |d| d.plan.pieces[0].fit.margin_printable_mm += 0.01);
     tamper("fit-any", letter(), |d| d.plan.pieces[0].fit.margin_any_mm -= 0.01);
     tamper("fit-any", letter(), |d| d.plan.pieces[0].fit.margin_any_mm = 30.0);
+    // The first half turned by 90 degrees has more room than the pose used.
+    tamper("fit-any", box_in_two(), |d| {
+        let fit = &mut d.plan.pieces[0].fit;
+        fit.margin_any_mm = fit.margin_printable_mm;
+    });
 }
 
 #[test]

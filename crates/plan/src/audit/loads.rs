@@ -5,8 +5,9 @@
 
 use std::collections::BTreeSet;
 
-use crate::records::{Load, Plan};
+use crate::records::{Bed, BedShape, Load, Plan};
 
+use super::flat::polygon_area;
 use super::poses::Posed;
 use super::threemf::{self, same_triangles};
 use super::{Figures, Folder, Notes};
@@ -17,6 +18,10 @@ const GAP_SLACK_MM: f64 = 1e-3;
 /// Shadows whose hulls share less than this only touch: two grid steps.
 const OVERLAP_MM: f64 = 5e-4;
 
+/// Footprints may be made a little simpler, outward, or have a brim of a few mm; where a keep-out
+/// reaches over the edge of the usable outline, only the order of size is looked at.
+const USED_FRACTION: f64 = 0.1;
+
 /// Checks all loads.
 pub(super) fn check(folder: &Folder, plan: &Plan, posed: &[Posed], figures: &mut Figures, notes: &mut Notes) {
     check_membership(plan, notes);
@@ -24,19 +29,12 @@ pub(super) fn check(folder: &Folder, plan: &Plan, posed: &[Posed], figures: &mut
         if load.pieces.is_empty() && load.extras.as_ref().is_none_or(Vec::is_empty) {
             notes.say("load-empty", &load.id, "nothing lies in it");
         }
-        let sound = load.used_fraction > 0.0 && load.used_fraction <= 1.0;
-        if !sound {
-            notes.number(
-                "used-fraction",
-                &load.id,
-                "used_fraction is not in 0 to 1",
-                load.used_fraction,
-                1.0,
-            );
-        }
         let members: Vec<&Posed> =
             ids(load).iter().filter_map(|id| posed.iter().find(|p| p.id == *id)).collect();
         check_model(folder, load, &members, notes);
+        if let Some(bed) = plan.beds.iter().find(|b| b.id == load.bed) {
+            check_used(load, bed, &members, notes);
+        }
         let gap_mm = plan.beds.iter().find(|b| b.id == load.bed).and_then(|bed| bed.gap_mm).unwrap_or(0.0);
         check_gaps(&members, gap_mm, figures, notes);
     }
@@ -89,6 +87,21 @@ fn check_model(folder: &Folder, load: &Load, members: &[&Posed], notes: &mut Not
             notes.say("3mf-mesh", &object.name, "mesh times transform is not the STL in its pose");
         }
     }
+}
+
+/// Footprints (hulls of shadows) over the usable outline without its keep-outs.
+fn check_used(load: &Load, bed: &Bed, members: &[&Posed], notes: &mut Notes) {
+    let side = |k: usize| bed.size_mm[k] - 2.0 * bed.margin_mm;
+    let outline = match bed.shape {
+        BedShape::Rect => side(0) * side(1),
+        BedShape::Round => 0.25 * std::f64::consts::PI * side(0) * side(0),
+    };
+    let kept_out: f64 = bed.keep_out.iter().map(|polygon| polygon_area(polygon).abs()).sum();
+    let footprints: f64 = members.iter().map(|m| polygon_area(m.shadow.hull())).sum();
+    let found = footprints / (outline - kept_out);
+    let slack = if bed.keep_out.is_empty() { USED_FRACTION } else { 1.0 };
+    let claimed = load.used_fraction;
+    notes.expect_close("used-fraction", &load.id, "used_fraction", found, claimed, slack * found);
 }
 
 fn check_gaps(members: &[&Posed], gap_mm: f64, figures: &mut Figures, notes: &mut Notes) {

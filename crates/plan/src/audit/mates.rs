@@ -206,6 +206,16 @@ fn faces_in_plane(mesh: &Mesh, plane: &SeamPlane, piece: usize, lines: &mut Vec<
     (areas, rim)
 }
 
+/// Length of all contact lines of a set of meshes in one plane.
+pub(super) fn line_in_plane_mm(meshes: &[Mesh], normal: [f64; 3], offset_mm: f64) -> f64 {
+    let plane = SeamPlane { normal, offset_mm };
+    let mut lines = Vec::new();
+    for (index, mesh) in meshes.iter().enumerate() {
+        faces_in_plane(mesh, &plane, index, &mut lines);
+    }
+    contact_patches(&lines).values().flatten().map(|patch| patch.line_mm).sum()
+}
+
 /// Two unit vectors that make a right-handed frame with a unit normal.
 pub(super) fn frame(normal: [f64; 3]) -> ([f64; 3], [f64; 3]) {
     let axis = if normal[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };

@@ -13,6 +13,7 @@
 mod faces;
 mod files;
 mod flat;
+mod grid;
 mod items;
 mod joins;
 mod loads;
@@ -22,11 +23,14 @@ mod patches;
 mod pieces;
 mod poses;
 mod shadow;
+mod shown;
 mod stl;
 mod threemf;
 mod totals;
 
 use std::collections::BTreeMap;
+
+use seamwright_mesh::Solid;
 
 use crate::records::{AuditFigures, Plan};
 
@@ -119,6 +123,14 @@ fn examine_plan(folder: &Folder, plan: &Plan, notes: &mut Notes) -> Figures {
     let pieces = pieces::read_and_check(folder, plan, &mut figures, notes);
     items::check_conservation(plan, &items, &pieces, &mut figures, notes);
     mates::check(plan, &items, &pieces, notes);
+    let solids: Vec<Option<Solid>> = plan
+        .items
+        .iter()
+        .zip(&items)
+        .map(|(record, item)| shown::solid_of(&record.id, &item.as_ref()?.mesh, notes))
+        .collect();
+    shown::check(plan, &items, &solids, &pieces, notes);
+    grid::check(plan, &solids, notes);
     let posed = poses::check(folder, plan, &pieces, &mut figures, notes);
     loads::check(folder, plan, &posed, &mut figures, notes);
     joins::check(plan, &pieces, notes);

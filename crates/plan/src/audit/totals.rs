@@ -1,6 +1,6 @@
-//! Sums: the totals are those of the parts, bounds and grid agree with the pieces.
+//! Sums: the totals are those of the parts, bounds agree with the pieces.
 //!
-//! Codes: `totals`, `grid`, `bound`, `line-parts`.
+//! Codes: `totals`, `bound`, `line-parts`.
 //! Not here: re-checking a bound from its proof (no bound carries one yet).
 
 use crate::records::Plan;
@@ -44,14 +44,6 @@ pub(super) fn check(plan: &Plan, notes: &mut Notes) {
     }
     for item in &plan.items {
         let pieces = plan.pieces.iter().filter(|p| p.item == item.id).count();
-        match plan.grid.iter().filter(|row| row.item == item.id).collect::<Vec<_>>()[..] {
-            [row] if pieces > row.pieces => {
-                let text = "the plan has more pieces than the plain grid";
-                notes.number("grid", &item.id, text, pieces as f64, row.pieces as f64);
-            }
-            [_] => {}
-            ref rows => notes.say("grid", &item.id, &format!("it has {} grid rows, not one", rows.len())),
-        }
         for bound in plan.bounds.iter().filter(|b| b.item == item.id) {
             let (least, proven) = (bound.pieces_at_least, bound.proven_fewest);
             if least > pieces || proven != (least == pieces) {
