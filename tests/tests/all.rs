@@ -3,5 +3,7 @@
 mod cut;
 #[path = "all/seam_lines.rs"]
 mod seam_lines;
+#[path = "all/seam_lines_reference.rs"]
+mod seam_lines_reference;
 #[path = "all/tampered.rs"]
 mod tampered;

@@ -10,6 +10,7 @@
 
 use crate::edges::{self, EdgeUse, Joined};
 use crate::grid::STEPS_PER_MM;
+use crate::item;
 use crate::model::Model;
 use crate::placement::Placement;
 use crate::vec3;
@@ -77,7 +78,8 @@ struct Joint {
 
 /// Looks a model over. `placement` leads from file coordinates to mm.
 pub fn flaws(model: &Model, placement: &Placement) -> Flaws {
-    let raw = placed(model, placement);
+    let (points_mm, triangles) = item::placed(model, placement);
+    let raw = Joint { points_mm, triangles };
     let joint = joined(&raw);
     let mut flaws =
         Flaws { n_triangles: raw.triangles.len(), n_vertices: used_points(&joint), ..Flaws::default() };
@@ -124,16 +126,6 @@ impl Flaws {
         }
         Some(format!("the mesh is not a closed solid: {}", lines.join("; ")))
     }
-}
-
-fn placed(model: &Model, placement: &Placement) -> Joint {
-    let mut joint = Joint { points_mm: Vec::new(), triangles: Vec::new() };
-    for part in &model.parts {
-        let first = joint.points_mm.len() as u32;
-        joint.points_mm.extend(part.points.iter().map(|&p| placement.apply(p)));
-        joint.triangles.extend(part.triangles.iter().map(|t| t.map(|i| i + first)));
-    }
-    joint
 }
 
 /// Joins points that fall on the same place of the grid; no limit of range, since a file may be in

@@ -506,8 +506,9 @@ fn cuts_in_any_direction_leave_no_line_of_the_skin_unmeasured() {
         let alone: Vec<_> = planes.iter().map(|p| measure(&pieces_of(&item, &[*p]), &[*p])).collect();
         for value in [|s: &SeamMeasure| s.visible_mm, |s: &SeamMeasure| s.bond_area_mm2] {
             let expected: f64 = alone.iter().map(|seams| total(seams, value)).sum();
-            // Where planes meet, patches of less than 0.001 mm2 are dropped, at most 0.5 mm of line.
-            near(total(&together, value), expected, 0.6, "all planes together");
+            // Where planes meet, patches of less than 0.05 mm2 are dropped: corners with a leg of a
+            // quarter mm, or of a mm or so where planes meet at a slant.
+            near(total(&together, value), expected, 2.0, "all planes together");
         }
         Ok(())
     })

@@ -11,4 +11,6 @@ pub mod threemf;
 
 pub use ply::ply_bytes;
 pub use stl::{stl_bytes, stl_triangles};
+#[cfg(test)]
+pub(crate) use tests::letter_f;
 pub use threemf::{JobObject, threemf_bytes};

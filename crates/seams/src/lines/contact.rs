@@ -22,12 +22,13 @@ use crate::patches::Sets;
 /// room for four cuts that all err the same way.
 pub const ON_PLANE_MM: f64 = 4.0 / STEPS_PER_MM;
 
-/// Overlaps smaller than this are no seam: a thirtieth of a millimetre square, a tenth of the bead a
-/// printer lays.
-pub const SLIVER_MM2: f64 = 0.001;
+/// Overlaps smaller than this are no seam: a quarter of a millimetre square, half the bead a printer
+/// lays. The same as the audit's (crate `plan`, `audit/patches.rs`), so both list the same seams.
+pub const SLIVER_MM2: f64 = 0.05;
 
-/// Overlaps narrower than this on average are mates of the neighbour sticking out by a grid step.
-pub const SLIVER_WIDTH_MM: f64 = 16.0 / STEPS_PER_MM;
+/// Overlaps narrower than this on average are mates of the neighbour sticking out by a few grid
+/// steps; the same as the audit's.
+pub const SLIVER_WIDTH_MM: f64 = 0.01;
 
 /// Whole numbers a mm in the plane: 16 to a grid step. The farthest point of the 4096 mm cube is
 /// 7095 mm from the origin, 4.7e8 units; the overlay takes up to 2^30.

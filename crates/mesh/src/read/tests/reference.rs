@@ -166,13 +166,7 @@ fn every_closed_reference_file_becomes_a_solid_of_its_volume_and_bodies() {
         let unit = units::guess_unit(units::largest_extent(&model), model.unit).unit;
         let placement = units::item_placement(&model, unit, units::Up::Z, units::Size::Scale(1.0)).unwrap();
         let found = crate::flaws::flaws(&model, &placement);
-        let (mut points, mut triangles) = (Vec::new(), Vec::new());
-        for part in &model.parts {
-            let first = points.len() as u32;
-            points.extend(part.points.iter().map(|&p| placement.apply(p)));
-            triangles.extend(part.triangles.iter().map(|t| t.map(|i| i + first)));
-        }
-        let solid = crate::Solid::from_triangles(&points, &triangles);
+        let solid = crate::item::solid_of(&model, &placement);
         if let Some((_, why)) = NO_SOLID.iter().find(|(file, _)| *file == name) {
             assert!(solid.unwrap_err().to_string().contains(why), "{name}");
             assert!(found.refusal().is_some(), "{name}");
