@@ -225,7 +225,7 @@ pub fn as_distance(value: impl Fn([f64; 3]) -> f64, p: [f64; 3]) -> f64 {
 }
 
 /// Where a path from outside (at `outside`) to inside (at `inside`) meets the surface of `form`,
-/// moved `sink_mm` further along the path; `None` where the path ends outside.
+/// moved inward by `sink_mm`; `None` where the path ends outside.
 pub fn meet(
     form: impl Fn([f64; 3]) -> f64,
     path: impl Fn(f64) -> [f64; 3],
@@ -241,7 +241,14 @@ pub fn meet(
         let middle = (out + deep) / 2.0;
         if form(path(middle)) > 0.0 { out = middle } else { deep = middle }
     }
-    Some(path(deep + sink_mm * (inside - outside).signum()))
+    let point = path(deep);
+    let slope: [f64; 3] = std::array::from_fn(|a| {
+        let mut next = point;
+        next[a] += 0.05;
+        form(next) - form(point)
+    });
+    let steep = hypot(hypot(slope[0], slope[1]), slope[2]).max(1e-12);
+    Some(std::array::from_fn(|a| point[a] - sink_mm * slope[a] / steep))
 }
 
 /// Adds the heads of rivets of `radius_mm` to a surface at distance `surface`.

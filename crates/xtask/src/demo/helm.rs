@@ -208,6 +208,7 @@ impl Helm {
             rivets.extend(meet(form, over_edge, 230.0, 40.0, 1.6));
         }
         rivets.retain(|p| opening(*p) > 24.0 || p[1] > 0.0);
+        rivets.retain(|p| WING.iter().all(|feather| feather.relief([p[1], p[2] + 5.0]) == 0.0));
         Self { rivets }
     }
 

@@ -43,10 +43,27 @@ pub fn meeting_point(found: &[Crossing]) -> [f64; 3] {
     let largest = values.iter().fold(0.0, |a: f64, &b| a.max(b));
     let mut point = middle;
     for (value, axis) in values.iter().zip(axes) {
-        // Below a twentieth of the largest the planes do not fix this direction (flat or a straight crease).
-        if *value > 0.05 * largest {
+        // A crease that turns by 15 degrees has a ratio of tan^2(7.5 degrees), 0.017; below that the
+        // planes do not fix this direction (flat, or along a straight crease).
+        if *value > 0.012 * largest {
             point = add(point, scale(axis, dot(axis, right) / value));
         }
+    }
+    point
+}
+
+/// Drawn onto the surface where it bends so gently that tangent planes meet off it; on a crease
+/// the meeting point lies on the surface already.
+pub fn on_surface(field: Field, mut point: [f64; 3]) -> [f64; 3] {
+    const CLOSE_MM: f64 = 0.01;
+    for _ in 0..2 {
+        let value = field(point);
+        if value.abs() < CLOSE_MM {
+            break;
+        }
+        let slope = gradient(field, point);
+        let step = (value / dot(slope, slope).max(0.2)).clamp(-0.4, 0.4);
+        point = sub(point, scale(slope, step));
     }
     point
 }

@@ -11,7 +11,7 @@
 //! for one vertex per sheet (both from memory).
 //! Not here: fewer triangles (`simplify.rs`).
 
-use super::meeting::{Crossing, gradient, meeting_point};
+use super::meeting::{Crossing, gradient, meeting_point, on_surface};
 use seamwright_mesh::vec3::{add, cross, dot, scale, sub, unit};
 
 /// A signed distance, negative inside. It may overestimate the true one by [`STEEPEST`] at most.
@@ -55,7 +55,7 @@ pub fn mesh(field: Field, sampling: Sampling) -> Mesh {
     grid.undo_alternating_faces();
     let sheets = sheet_table();
     let crossings = grid.crossings(field);
-    let (points, first_vertex) = grid.vertices(&sheets, &crossings);
+    let (points, first_vertex) = grid.vertices(field, &sheets, &crossings);
     let triangles = grid.quads(field, &sheets, &points, &first_vertex);
     Mesh { points, triangles }
 }
@@ -280,6 +280,7 @@ impl Grid {
     /// One vertex per sheet of each crossed cell, and each cell's first vertex.
     fn vertices(
         &self,
+        field: Field,
         sheets: &[Sheets],
         crossings: &[Vec<(usize, Crossing)>; 3],
     ) -> (Vec<[f64; 3]>, Vec<u32>) {
@@ -323,7 +324,7 @@ impl Grid {
                     }
                 }
                 let low = self.at_mm(at);
-                let mut point = meeting_point(&found);
+                let mut point = on_surface(field, meeting_point(&found));
                 for a in 0..3 {
                     let off = -REACH * self.sampling.cell_mm;
                     point[a] = point[a].clamp(low[a] + off, low[a] + self.sampling.cell_mm - off);

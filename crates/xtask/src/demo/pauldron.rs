@@ -129,11 +129,10 @@ fn relief(p: [f64; 3], inside_mm: f64) -> f64 {
     // The plates, with a panel line above each lower edge.
     if fall > -0.6 {
         let within = fall - fall.floor();
-        up += clear * ramp(-0.6, 0.0, fall) * (3.4 * plates(fall, 0.09) - 0.8);
-        up -= clear * 1.1 * notch((within - 0.68) * 33.0 / 3.2);
-    } else {
-        up -= clear * 1.4 * notch((fall + 0.64) * 33.0 / 3.4);
+        up += clear * ramp(-0.6, -0.25, fall) * (3.4 * plates(fall, 0.09) - 0.8);
+        up -= clear * 1.1 * ramp(-0.6, -0.5, fall) * notch((within - 0.68) * 33.0 / 3.2);
     }
+    up -= clear * 1.4 * notch((fall + 0.70) * 33.0 / 3.2);
     // Rays over the cap from the guard to the arm.
     let climb = (-0.72 - fall) / 1.9;
     if (0.0..1.0).contains(&climb) && x > 0.0 {
@@ -141,7 +140,7 @@ fn relief(p: [f64; 3], inside_mm: f64) -> f64 {
         let nearest = (angle / 0.34 - 0.5).round() + 0.5;
         let across = (angle - nearest * 0.34) * hypot(x + 18.0, y);
         let leaf = climb.sqrt() * (1.0 - climb) * 2.6;
-        up -= 2.2 * hollow(across / (10.0 * leaf + 1.0)) * leaf.min(1.0) * clear;
+        up -= 2.2 * hollow(across / (10.0 * leaf + 1.0)) * leaf.min(1.0) * clear * ramp(2.0, 16.0, x);
     }
     up
 }

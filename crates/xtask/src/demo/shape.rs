@@ -25,14 +25,23 @@ pub fn build(field: Field, sampling: Sampling, n_triangles: usize) -> Result<Mes
     Ok(whole)
 }
 
-/// Moves points that rounding put on each other towards the middle of their neighbours.
+/// Moves points that rounding put on each other, or on the line between two neighbours, towards
+/// the middle of their neighbours.
 fn part_twins(mut mesh: Mesh, mirrored: bool) -> Mesh {
     const SHIFT_MM: f64 = 0.03;
     for _ in 0..8 {
         let mut order: Vec<usize> = (0..mesh.points.len()).collect();
         order.sort_by(|&i, &j| compare(&mesh.points[i], &mesh.points[j]).then(i.cmp(&j)));
-        let twins: Vec<usize> =
+        let mut twins: Vec<usize> =
             order.windows(2).filter(|w| mesh.points[w[0]] == mesh.points[w[1]]).map(|w| w[1]).collect();
+        twins.extend(mesh.triangles.iter().filter(|&&t| area2_mm2(&mesh, t) < EMPTY_MM2).map(|t| {
+            let corner = |k: usize| mesh.points[t[k % 3] as usize];
+            let opposite = |k: usize| length(sub(corner(k + 1), corner(k + 2)));
+            let widest = (0..3).max_by(|&a, &b| opposite(a).total_cmp(&opposite(b))).unwrap_or(0);
+            t[widest] as usize
+        }));
+        twins.sort_unstable();
+        twins.dedup();
         if twins.is_empty() {
             break;
         }
@@ -144,15 +153,24 @@ pub fn prove(mesh: &Mesh) -> Result<()> {
     ensure!(sorted.windows(2).all(|pair| pair[0] != pair[1]), "two points fall together");
     let mut around = vec![0; mesh.points.len()];
     for (index, triangle) in mesh.triangles.iter().enumerate() {
-        let [p, q, r] = triangle.map(|i| mesh.points[i as usize]);
         triangle.iter().for_each(|&corner| around[corner as usize] += 1);
-        ensure!(length(cross(sub(q, p), sub(r, p))) > 1e-6, "triangle {index} is empty near {p:?}");
+        let at = mesh.points[triangle[0] as usize];
+        ensure!(area2_mm2(mesh, *triangle) >= EMPTY_MM2, "triangle {index} is empty near {at:?}");
     }
     let euler = mesh.points.len() as i64 - edges.len() as i64 / 2 + mesh.triangles.len() as i64;
     ensure!(around.iter().all(|&n| n >= 3) && euler % 2 == 0, "a point is pinched");
     ensure!(n_bodies(mesh) == 1, "{} bodies instead of one", n_bodies(mesh));
     ensure!(volume_mm3(mesh) > 0.0, "it faces inward");
     Ok(())
+}
+
+/// Below this (twice the area) a triangle has no direction once coordinates are rounded.
+const EMPTY_MM2: f64 = 1e-6;
+
+/// Twice the area of a triangle.
+fn area2_mm2(mesh: &Mesh, triangle: [u32; 3]) -> f64 {
+    let [p, q, r] = triangle.map(|i| mesh.points[i as usize]);
+    length(cross(sub(q, p), sub(r, p)))
 }
 
 /// Connected surfaces.

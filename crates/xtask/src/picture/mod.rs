@@ -57,7 +57,7 @@ pub fn run(options: &Options) -> Result<bool> {
                 let model = shape_of(path, ink::CLOTH[index % ink::CLOTH.len()])?;
                 pictures.push(draw(&[model], view, size_px));
             }
-            tiles(&pictures, pictures.len().min(3))
+            tiles(&pictures, pictures.len().min(5))
         }
     };
     write(&picture, &options.out)?;

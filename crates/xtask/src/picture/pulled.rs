@@ -94,17 +94,39 @@ fn numbered(pieces: &[Drawn], view: View, size_px: [usize; 2]) -> Picture {
     picture
 }
 
-/// The shown pixel of a part nearest to the middle of all it shows; `None` where it is hidden.
+/// The shown place of a part that lies deepest inside what shows of it, rather near its middle;
+/// `None` where it is hidden. On a raster of 4 x 4 pixels, depth counted in steps.
 fn middle_of(seen: &[raster::Seen], fine: [usize; 2], part: u16) -> Option<[f64; 2]> {
-    let pixels: Vec<[f64; 2]> = (0..seen.len())
-        .filter(|&i| seen[i].part == part)
-        .map(|i| [(i % fine[0]) as f64, (i / fine[0]) as f64])
-        .collect();
-    let n = pixels.len() as f64;
-    let sum = pixels.iter().fold([0.0; 2], |sum, p| [sum[0] + p[0], sum[1] + p[1]]);
-    let away = |p: &[f64; 2]| libm::hypot(p[0] - sum[0] / n, p[1] - sum[1] / n);
-    let nearest = pixels.iter().min_by(|a, b| away(a).total_cmp(&away(b)))?;
-    Some(nearest.map(|v| v / ink::FINER as f64))
+    const COARSE: usize = 4 * ink::FINER;
+    let [wide, high] = fine.map(|n| n / COARSE);
+    let mut depth = vec![0i64; wide * high];
+    let shows = |i: usize| {
+        seen[(i / wide * COARSE + COARSE / 2) * fine[0] + i % wide * COARSE + COARSE / 2].part == part
+    };
+    let near = |depth: &[i64], i: usize, next: usize, inside: bool| {
+        if inside { depth[next].min(depth[i]) } else { 0 }
+    };
+    (0..wide * high).filter(|&i| shows(i)).for_each(|i| depth[i] = i64::MAX / 2);
+    for i in 0..wide * high {
+        let before = near(&depth, i, i.saturating_sub(1), i % wide > 0);
+        depth[i] = depth[i].min(before.min(near(&depth, i, i.saturating_sub(wide), i >= wide)) + 1)
+            * i64::from(depth[i] > 0);
+    }
+    for i in (0..wide * high).rev() {
+        let after = near(&depth, i, i + 1, i % wide + 1 < wide);
+        depth[i] = depth[i].min(after.min(near(&depth, i, i + wide, i / wide + 1 < high)) + 1)
+            * i64::from(depth[i] > 0);
+    }
+    let shown: Vec<usize> = (0..depth.len()).filter(|&i| depth[i] > 0).collect();
+    let n = shown.len() as f64;
+    let place = |i: usize| [(i % wide) as f64, (i / wide) as f64];
+    let sum = shown.iter().fold([0.0; 2], |sum, &i| [sum[0] + place(i)[0], sum[1] + place(i)[1]]);
+    let worth = |i: usize| {
+        let [x, y] = place(i);
+        depth[i] as f64 - 0.3 * libm::hypot(x - sum[0] / n, y - sum[1] / n)
+    };
+    let best = shown.iter().copied().max_by(|&a, &b| worth(a).total_cmp(&worth(b)).then(b.cmp(&a)))?;
+    Some(place(best).map(|v| (v + 0.5) * (COARSE / ink::FINER) as f64))
 }
 
 /// Sorted heights moved apart to at least `apart`, inside 0 to `limit`.

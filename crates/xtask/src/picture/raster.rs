@@ -148,10 +148,11 @@ fn fill(image: &mut [Seen], size_px: [usize; 2], corners: [[f64; 3]; 3], normals
     }
 }
 
-/// A normal per corner of each triangle: the mean over the faces round the point that turn away
-/// by less than 40 degrees, so creases stay creases.
+/// A normal per corner of each triangle: the mean over the faces round the point, those that turn
+/// away by 20 degrees counting less and by 42 degrees not at all, so creases stay creases.
 fn corner_normals(thing: &Drawn) -> Vec<[[f64; 3]; 3]> {
-    const SMOOTH_COS: f64 = 0.766;
+    const WHOLE_COS: f64 = 0.940;
+    const NONE_COS: f64 = 0.743;
     let faces: Vec<([f64; 3], f64)> = thing
         .triangles
         .iter()
@@ -171,11 +172,13 @@ fn corner_normals(thing: &Drawn) -> Vec<[[f64; 3]; 3]> {
         .enumerate()
         .map(|(index, triangle)| {
             triangle.map(|corner| {
-                let sum = around[corner as usize]
-                    .iter()
-                    .map(|&other| faces[other])
-                    .filter(|(normal, _)| dot(*normal, faces[index].0) > SMOOTH_COS)
-                    .fold([0.0; 3], |sum, (normal, area)| add(sum, scale(normal, area)));
+                let sum = around[corner as usize].iter().map(|&other| faces[other]).fold(
+                    [0.0; 3],
+                    |sum, (normal, area)| {
+                        let alike = (dot(normal, faces[index].0) - NONE_COS) / (WHOLE_COS - NONE_COS);
+                        add(sum, scale(normal, area * alike.clamp(0.0, 1.0)))
+                    },
+                );
                 unit(sum).unwrap_or(faces[index].0)
             })
         })
