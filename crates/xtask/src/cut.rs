@@ -4,7 +4,7 @@
 //! Planes are `normal . p = offset_mm` in the coordinates of the file as read (no units, no turning).
 //! `cuts.json` in the folder of cases lists what `tests/reference/cuts.py` and `cuts.mjs` read.
 
-use crate::{letter, rows, shapes};
+use crate::{letter, place, rows, shapes};
 use anyhow::{Context, Result, bail};
 use seamwright_mesh::{Plane, Solid, read, split::split, write};
 use serde_json::{Value, json};
@@ -64,11 +64,11 @@ const TILTED: Case = Case { name: "tilted", plane: ([0.6, -0.64, 0.48], 17.3), g
 /// # Errors
 /// When a shape, a demo mesh or a file cannot be made.
 pub fn write_cases(folder: &Path) -> Result<PathBuf> {
-    let plate = read::read_model(letter::plate().0.as_bytes(), "letter-f.obj")?;
+    let plate = place::root().join("demo-meshes/checks/letter-f.obj");
     let mut wholes: Vec<(&str, Solid, Vec<Case>)> = vec![
         ("torus", shapes::torus(60.0, 15.0, 20_000)?, vec![OBLIQUE, RINGS, SADDLE]),
         ("shell", shapes::shell(100.0, 96.0, 40_000)?, vec![OBLIQUE, RINGS]),
-        ("letter-f", joined(&plate)?, vec![TILTED, STEP, EDGES]),
+        ("letter-f", solid_of(&plate)?, vec![TILTED, STEP, EDGES]),
     ];
     for name in ["vambrace", "pauldron"] {
         let file = rows::demo_file(name).with_context(|| format!("demo-meshes/{name} is missing"))?;

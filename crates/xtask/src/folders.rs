@@ -58,10 +58,9 @@ pub fn plan(program: &Path, row: &Row, work: Work, folder: &Path) -> Result<Plan
 /// When the program cannot be started.
 pub fn audit(program: &Path, folder: &Path) -> Result<Option<String>> {
     let heard = place::quiet(Command::new(program).current_dir(place::root()).arg("audit").arg(folder))?;
-    Ok((heard.code != 0).then(|| {
-        let bad = heard.out.lines().find(|line| line.to_lowercase().contains("fail")).map(str::trim);
-        format!("audit ended with {}: {}", heard.code, bad.unwrap_or(&heard.last_line()))
-    }))
+    // One line a finding, the first is the most telling; a wrong use speaks on stderr.
+    let first = heard.out.lines().next().unwrap_or(&heard.err);
+    Ok((heard.code != 0).then(|| format!("audit ended with {}: {}", heard.code, first.trim())))
 }
 
 impl Planned {

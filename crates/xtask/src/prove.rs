@@ -9,7 +9,7 @@
 use crate::folders::{self, Work};
 use crate::rows::{self, Row};
 use crate::tally::Tally;
-use crate::{letter, place, reference, test};
+use crate::{place, reference, test};
 use anyhow::{Context, Result};
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -92,9 +92,7 @@ fn all_rows(proof: &Path) -> Result<Vec<Row>> {
     let mut models: Vec<(String, String)> = Vec::new();
     models.extend(rows::reference_models(&data)?.into_iter().map(|model| (model.name, model.argument)));
     models.extend(rows::costume()?.into_iter().map(|(name, argument)| (format!("demo-{name}"), argument)));
-    let plate = proof.join("letter-f.obj");
-    std::fs::write(&plate, letter::plate().0)?;
-    models.push(("letter-f".to_string(), format!("{}:pair", plate.display())));
+    models.push(("letter-f".to_string(), rows::LETTER.to_string()));
     let mut all = Vec::new();
     for (name, argument) in models {
         for bed in rows::STANDARD_BEDS {

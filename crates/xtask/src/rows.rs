@@ -20,6 +20,9 @@ pub const COSTUME: [(&str, &str); 5] = [
     ("glaive", "role=blade"),
 ];
 
+/// The plate with the letter F and its mirrored side: what a mirrored pose cannot hide on.
+pub const LETTER: &str = "demo-meshes/checks/letter-f.obj:pair";
+
 /// One plan to make and check.
 #[derive(Debug, Clone)]
 pub struct Row {
@@ -58,6 +61,11 @@ impl Row {
         self.more.extend(more);
         self
     }
+}
+
+/// The row of the plate with the letter F.
+pub fn letter(bed: &'static str) -> Row {
+    Row::new("letter-f", LETTER.to_string(), bed)
 }
 
 /// A closed model of the reference data.
