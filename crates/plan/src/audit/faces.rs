@@ -11,11 +11,11 @@ use std::collections::HashMap;
 use seamwright_mesh::spatial::Tree;
 
 use super::Notes;
-use super::patches::MERGE_MM;
 use super::stl::{Mesh, cross, dot, point_key, sub, triangle_area};
 
-/// How far a point may lie from the surface or plane it should lie on: as points of patches.
-pub(super) const NEAR_MM: f64 = MERGE_MM;
+/// How far a point may lie from the surface or plane it should lie on: 0.002 mm for edges moved
+/// apart (contract) and four grid steps.
+pub(super) const NEAR_MM: f64 = 0.003;
 
 /// A plane of seams in item coordinates.
 #[derive(Debug, Clone, Copy)]

@@ -15,20 +15,20 @@ use std::collections::BTreeMap;
 use crate::records::{Plan, Seam};
 
 use super::Notes;
-use super::faces::{SeamPlane, Skin, check_piece};
+use super::faces::{NEAR_MM, SeamPlane, Skin, check_piece};
 use super::items::ItemFile;
-use super::patches::{Line, MERGE_MM, Patch, contact_patches};
+use super::patches::{Line, Patch, contact_patches};
 use super::pieces::PieceFile;
 use super::stl::{Mesh, cross, dot, sub};
 
 /// Planes whose normals differ by less (sine of the angle) and whose offsets differ by less than
-/// [`MERGE_MM`] cannot be told apart over a bed's 300 mm.
+/// [`NEAR_MM`] cannot be told apart over a bed's 300 mm.
 const SAME_NORMAL: f64 = 1e-6;
-/// A line may differ by this much of itself: corners are merged within 0.003 mm on runs of mm.
+/// A line may differ by this much of itself: corners are merged within 0.001 mm on runs of mm.
 const LINE_FRACTION: f64 = 1e-3;
 /// And by this much besides.
 const LINE_MM: f64 = 0.05;
-/// An area may differ by [`MERGE_MM`] along its line and this much besides.
+/// An area may differ by [`NEAR_MM`] along its line and this much besides.
 const AREA_MM2: f64 = 0.05;
 
 /// Seams of one item in one plane.
@@ -76,7 +76,7 @@ pub(super) fn check(
             contact_line += l;
         }
         let skin_area = area - 2.0 * contact_area;
-        let slack = AREA_MM2 + 1e-6 * item.area_mm2 + 2.0 * MERGE_MM * contact_line;
+        let slack = AREA_MM2 + 1e-6 * item.area_mm2 + 2.0 * NEAR_MM * contact_line;
         let covered = (skin_area - item.area_mm2).abs() <= slack;
         if !covered {
             let text =
@@ -113,7 +113,7 @@ fn grouped<'a>(plan: &'a Plan, item: &str) -> Vec<Group<'a>> {
             let turned = cross(normal, g.plane.normal);
             let sign = dot(normal, g.plane.normal).signum();
             dot(turned, turned).sqrt() <= SAME_NORMAL
-                && (offset_mm * sign - g.plane.offset_mm).abs() <= MERGE_MM
+                && (offset_mm * sign - g.plane.offset_mm).abs() <= NEAR_MM
         };
         let at = groups.iter().position(fits).unwrap_or_else(|| {
             groups.push(Group {
@@ -165,7 +165,7 @@ fn check_group(
         let (met, skin) = (matched.get(&p).copied().unwrap_or_default(), skin_of(p));
         for side in 0..2 {
             let lonely = in_plane[side] - met[side] - skin[side];
-            let slack = AREA_MM2 + MERGE_MM * rim;
+            let slack = AREA_MM2 + NEAR_MM * rim;
             if lonely > slack {
                 let text = format!("{lonely:.3} mm2 of a cut face meet no other piece");
                 notes.number("face-without-mate", &plan.pieces[p].id, &text, lonely, slack);
@@ -262,7 +262,7 @@ fn compare_seams(
             let patch = left.swap_remove(best);
             let line_slack = LINE_MM + LINE_FRACTION * patch.line_mm;
             notes.expect_close("seam-line", &seam.id, "line_mm", patch.line_mm, seam.line_mm, line_slack);
-            let area_slack = AREA_MM2 + MERGE_MM * patch.line_mm;
+            let area_slack = AREA_MM2 + NEAR_MM * patch.line_mm;
             let area = patch.area_mm2;
             notes.expect_close("seam-area", &seam.id, "bond_area_mm2", area, seam.bond_area_mm2, area_slack);
         }

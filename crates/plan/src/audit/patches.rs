@@ -1,7 +1,7 @@
 //! Where flat regions of one plane lie on each other: the contact patches of a cut.
 //!
 //! How: each piece brings the boundary of its faces on the plane, its interior to the left where
-//! the piece lies below, to the right where above. Points within 0.003 mm become one, lines are
+//! the piece lies below, to the right where above. Points within 0.001 mm become one, lines are
 //! split where they cross or pass a point, and equal lines merge; then every line knows how often
 //! each piece winds around its left and its right. A patch of `(below, above)` is where `below`
 //! winds positively and `above` negatively; its edge lines are traced into loops, holes go to the
@@ -14,8 +14,10 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::flat::{P2, cross_inside, dist2, in_polygon, polygon_area, to_segment, turn};
 
-/// Points closer than this are one: contract's 0.002 mm for edges moved apart and four grid steps.
-pub(super) const MERGE_MM: f64 = 0.003;
+/// Points closer than this are one: four grid steps, for as many cuts one after another. Less than the
+/// 0.002 mm by which touching edges are moved apart: bodies that lie on each other keep their own
+/// patches.
+pub(super) const MERGE_MM: f64 = 0.001;
 /// Patches narrower than this on average, or smaller in mm2 than five times it, are rounding.
 const DUST_MM: f64 = 0.01;
 /// Splitting makes new near points at most a few times; more means a hopeless tangle.
