@@ -124,4 +124,16 @@ impl Solid {
         let origin = vec![SKIN; triangles.len()];
         assemble::assemble(&points, triangles, &origin, assemble::Slivers::Refuse)
     }
+
+    /// The solid reflected by `x -> width - x`; `width_mm` is put on the grid, so the result is
+    /// exact and reflecting twice gives the same solid again.
+    pub fn mirrored_x(&self, width_mm: f64) -> Self {
+        let width = (width_mm * grid::STEPS_PER_MM).round_ties_even() as i32;
+        Self {
+            points: self.points.iter().map(|&[x, y, z]| [width - x, y, z]).collect(),
+            triangles: self.triangles.iter().map(|&[a, b, c]| [a, c, b]).collect(),
+            origin: self.origin.clone(),
+            group_ends: self.group_ends.clone(),
+        }
+    }
 }

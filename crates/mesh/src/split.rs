@@ -5,8 +5,10 @@
 //! material is on; the section is the boundary of the lower side; each group (a body with its
 //! cavities) gets its own cap (`cap.rs`), and the same triangles reversed close the other side, so
 //! both volumes add up to the whole.
-//! Cut points lie on the coordinate grid. Points of one group that fall together in the cap's
-//! plane are joined, on both sides alike; where that makes an edge touch itself the piece is
+//! Cut points lie on the coordinate grid. Rounding them moves the faces they lie on, and on faces
+//! of many cm2 that adds up; so each point takes the neighbouring grid point that best cancels the
+//! volume its forerunners have gained or lost (error feedback, as in halftone printing).
+//! Points of one group that fall together in the cap's plane are joined, on both sides alike; where that makes an edge touch itself the piece is
 //! assembled anew (`assemble.rs`), which moves touching edges apart.
 //! Cost: O(n + k log k) for n triangles and k crossed edges.
 //! Not here: which plane to use, and what falls apart (`lumps.rs`).
@@ -27,6 +29,13 @@ const ON_PLANE_STEPS: f64 = 0.5;
 /// depth at which rounding can flatten it to nothing.
 const NOTHING_STEPS: f64 = 2.0;
 
+/// Volume that rounding cut points may gain or lose before later points make up for it: 2e-5 mm3,
+/// a ten-millionth of a 0.2 cm3 crumb.
+const GAIN_STEPS3: f64 = 2e-5 * STEPS_PER_MM * STEPS_PER_MM * STEPS_PER_MM;
+
+/// A cut point may leave the plane by this much to keep the volume, in steps.
+const OFF_PLANE_STEPS: f64 = 1.2;
+
 /// The two sides of a cut; a side without material is `None`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Split {
@@ -34,9 +43,10 @@ pub struct Split {
     pub below: Option<Solid>,
     /// Where `normal · p > offset`.
     pub above: Option<Solid>,
-    /// Groups whose section crosses itself, so that the cut face had to be filled roughly; a
-    /// planner moves the plane a little and cuts again.
-    pub rough_caps: usize,
+    /// Area of cut face that overlaps itself, where a section crosses itself because the surface
+    /// does; seen from above, in the coordinate plane the cut leans to. 0 for a sound surface; a
+    /// planner may move the plane a little and cut again.
+    pub rough_mm2: f64,
     /// The points of the section; empty where a side had to be assembled anew or is missing.
     pub section_points: Vec<SectionPoint>,
 }
@@ -66,10 +76,10 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         })
         .collect();
     if highest < NOTHING_STEPS {
-        return Split { below: Some(solid.clone()), above: None, rough_caps: 0, section_points: Vec::new() };
+        return Split { below: Some(solid.clone()), above: None, rough_mm2: 0.0, section_points: Vec::new() };
     }
     if lowest > -NOTHING_STEPS {
-        return Split { below: None, above: Some(solid.clone()), rough_caps: 0, section_points: Vec::new() };
+        return Split { below: None, above: Some(solid.clone()), rough_mm2: 0.0, section_points: Vec::new() };
     }
     let mut cut = Cut {
         solid,
@@ -82,7 +92,9 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         node_at: QuickMap::default(),
         node_on: QuickMap::default(),
         crossing: QuickMap::default(),
-        rough_caps: 0,
+        crossings: Vec::new(),
+        gain: 0.0,
+        rough_mm2: 0.0,
         again: false,
     };
     let mut start = 0;
@@ -90,13 +102,13 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         cut.group(start as usize, end as usize);
         start = end;
     }
-    let (again, rough_caps) = (cut.again, cut.rough_caps);
+    let (again, rough_mm2) = (cut.again, cut.rough_mm2);
     let used = cut.nodes.iter().filter(|node| !again && !node.index.contains(&u32::MAX));
     let section_points = used
         .map(|node| SectionPoint { exact_mm: vec3::scale(node.exact, 1.0 / STEPS_PER_MM), index: node.index })
         .collect();
     let [below, above] = cut.halves.map(|half| half.finish(again));
-    Split { below, above, rough_caps, section_points }
+    Split { below, above, rough_mm2, section_points }
 }
 
 /// The coordinate plane a cap is triangulated in: two axes, in the order that keeps the sense of
@@ -124,6 +136,15 @@ struct Node {
     exact: [f64; 3],
     /// Index on the lower and the upper side, or `u32::MAX` before first use.
     index: [u32; 2],
+}
+
+/// Where the plane meets an edge.
+struct Crossing {
+    ends: [u32; 2],
+    exact: [f64; 3],
+    /// Volume gained by moving the point one step along each axis.
+    gain: [f64; 3],
+    node: u32,
 }
 
 /// One side under construction.
@@ -176,11 +197,13 @@ impl Half {
 const BELOW: usize = 0;
 const ABOVE: usize = 1;
 
-/// A corner of a clipped polygon: an old vertex of one side, or a node of the section.
+/// A corner of a clipped polygon: an old vertex of one side, a node of the section, or a crossing
+/// that has become or will become one.
 #[derive(Clone, Copy)]
 enum Corner {
     Vertex(u32),
     Node(u32),
+    Crossing(u32),
 }
 
 struct Cut<'a, D: Fn(GridPoint) -> f64> {
@@ -195,9 +218,12 @@ struct Cut<'a, D: Fn(GridPoint) -> f64> {
     node_at: QuickMap<[i32; 2], u32>,
     /// Node of an old vertex on the plane.
     node_on: QuickMap<u32, u32>,
-    /// Node on a crossed edge.
+    /// Number of a crossed edge's crossing, and the crossings themselves.
     crossing: QuickMap<u64, u32>,
-    rough_caps: usize,
+    crossings: Vec<Crossing>,
+    /// Volume gained so far by rounding cut points, in cubic steps.
+    gain: f64,
+    rough_mm2: f64,
     /// Whether the sides must be assembled anew: some edge may touch itself.
     again: bool,
 }
@@ -209,12 +235,13 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         // Directed section lines as the lower side's surface runs them, and flat edges of the upper.
         let mut lines: Vec<(u32, u32)> = Vec::new();
         let mut upper_lines: Vec<(u32, u32)> = Vec::new();
+        let mut crossed: Vec<u32> = Vec::new();
         for index in start..end {
             let t = self.solid.triangles[index];
             let s = t.map(|i| self.side[i as usize]);
             let (low, high) = (s[0].min(s[1]).min(s[2]), s[0].max(s[1]).max(s[2]));
             if low < 0 && high > 0 {
-                self.clip(index, t, s, &mut lines);
+                crossed.push(index as u32);
                 continue;
             }
             let goes = match (low, high) {
@@ -244,6 +271,17 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                     }
                 }
             }
+        }
+        let first_crossing = self.crossings.len();
+        for &index in &crossed {
+            self.weigh(self.solid.triangles[index as usize]);
+        }
+        for number in first_crossing..self.crossings.len() {
+            self.round(number);
+        }
+        for &index in &crossed {
+            let t = self.solid.triangles[index as usize];
+            self.clip(index as usize, t, &mut lines);
         }
         if !lines.is_empty() {
             self.close(first_node, &lines, &upper_lines);
@@ -282,22 +320,108 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         node
     }
 
-    /// The node where the plane meets the edge between two vertices of different sides.
-    fn node_of_edge(&mut self, a: u32, b: u32) -> u32 {
-        let key = edge_key(a, b);
-        if let Some(&node) = self.crossing.get(&key) {
-            return node;
+    /// The crossing of the edge between two vertices of different sides.
+    fn crossing_of(&mut self, a: u32, b: u32) -> u32 {
+        let next = self.crossings.len() as u32;
+        let number = *self.crossing.entry(edge_key(a, b)).or_insert(next);
+        if number == next {
+            // From the smaller index to the larger, so that both triangles get the same bits.
+            let ends = [a.min(b), a.max(b)];
+            let [p, q] = ends.map(|i| self.solid.points[i as usize]);
+            let (d_p, d_q) = ((self.distance)(p), (self.distance)(q));
+            let along = d_p / (d_p - d_q);
+            let exact =
+                std::array::from_fn(|i| f64::from(p[i]) + along * (f64::from(q[i]) - f64::from(p[i])));
+            self.crossings.push(Crossing { ends, exact, gain: [0.0; 3], node: u32::MAX });
         }
-        // From the smaller index to the larger, so that both triangles get the same bits.
-        let ends = [a.min(b), a.max(b)];
-        let [p, q] = ends.map(|i| self.solid.points[i as usize]);
-        let (d_p, d_q) = ((self.distance)(p), (self.distance)(q));
-        let along = d_p / (d_p - d_q);
-        let exact: [f64; 3] =
-            std::array::from_fn(|i| f64::from(p[i]) + along * (f64::from(q[i]) - f64::from(p[i])));
+        number
+    }
+
+    /// The corners of both sides of a crossed triangle, crossings by number.
+    fn polygons(&mut self, t: [u32; 3]) -> [Vec<Corner>; 2] {
+        let mut polygons: [Vec<Corner>; 2] = [Vec::with_capacity(4), Vec::with_capacity(4)];
+        for i in 0..3 {
+            let (a, b) = (t[i], t[(i + 1) % 3]);
+            let (here, next) = (self.side[a as usize], self.side[b as usize]);
+            match here {
+                0 => {
+                    let node = Corner::Node(self.node_of_vertex(a));
+                    polygons.iter_mut().for_each(|polygon| polygon.push(node));
+                }
+                _ => polygons[if here > 0 { ABOVE } else { BELOW }].push(Corner::Vertex(a)),
+            }
+            if here * next < 0 {
+                let crossing = Corner::Crossing(self.crossing_of(a, b));
+                polygons.iter_mut().for_each(|polygon| polygon.push(crossing));
+            }
+        }
+        polygons
+    }
+
+    fn exact(&self, corner: Corner) -> [f64; 3] {
+        match corner {
+            Corner::Vertex(vertex) => self.solid.points[vertex as usize].map(f64::from),
+            Corner::Node(node) => self.nodes[node as usize].point.map(f64::from),
+            Corner::Crossing(number) => self.crossings[number as usize].exact,
+        }
+    }
+
+    /// The triangles of a clipped polygon; a quadrilateral is cut along its shorter diagonal.
+    fn triangles_of(&self, polygon: &[Corner]) -> Vec<[Corner; 3]> {
+        match *polygon {
+            [a, b, c] => vec![[a, b, c]],
+            [a, b, c, d] => {
+                let squared = |u: Corner, v: Corner| {
+                    let step = vec3::sub(self.exact(u), self.exact(v));
+                    vec3::dot(step, step)
+                };
+                if squared(a, c) <= squared(b, d) {
+                    vec![[a, b, c], [a, c, d]]
+                } else {
+                    vec![[b, c, d], [b, d, a]]
+                }
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    /// Adds to each crossing of a triangle the volume gained by moving it: a third of the area of
+    /// the triangles that will meet there, along their normal.
+    fn weigh(&mut self, t: [u32; 3]) {
+        for polygon in self.polygons(t) {
+            for corners in self.triangles_of(&polygon) {
+                let [a, b, c] = corners.map(|corner| self.exact(corner));
+                let gain = vec3::scale(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)), 1.0 / 6.0);
+                for corner in corners {
+                    if let Corner::Crossing(number) = corner {
+                        let sum = &mut self.crossings[number as usize].gain;
+                        *sum = vec3::add(*sum, gain);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Puts a crossing on the grid and makes it a node.
+    fn round(&mut self, number: usize) {
+        let Crossing { ends, exact, gain, .. } = self.crossings[number];
         // Ties to even: a cut through the middle of a regular mesh makes many halves, and rounding
         // them all away from zero would swell it.
-        let node = self.node(exact.map(|steps| steps.round_ties_even() as i32), exact);
+        let nearest: GridPoint = exact.map(|steps| steps.round_ties_even() as i32);
+        let gained = |p: GridPoint| vec3::dot(gain, vec3::sub(p.map(f64::from), exact));
+        let mut best = (nearest, (self.gain + gained(nearest)).abs());
+        if best.1 > GAIN_STEPS3 {
+            for k in 0..27 {
+                let p = [nearest[0] + k % 3 - 1, nearest[1] + k / 3 % 3 - 1, nearest[2] + k / 9 - 1];
+                let left = (self.gain + gained(p)).abs();
+                if left < best.1 && (self.distance)(p).abs() <= OFF_PLANE_STEPS {
+                    best = (p, left);
+                }
+            }
+        }
+        self.gain += gained(best.0);
+        let node = self.node(best.0, exact);
+        self.crossings[number].node = node;
         // A crossing that lands on an end of its edge is that vertex: the sliver between vanishes.
         for end in ends {
             if self.solid.points[end as usize] == self.nodes[node as usize].point {
@@ -311,65 +435,42 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                 }
             }
         }
-        self.crossing.insert(key, node);
-        node
     }
 
     /// Cuts a triangle that has corners on both sides.
-    fn clip(&mut self, index: usize, t: [u32; 3], s: [i8; 3], lines: &mut Vec<(u32, u32)>) {
+    fn clip(&mut self, index: usize, t: [u32; 3], lines: &mut Vec<(u32, u32)>) {
         let origin = self.solid.origin[index];
-        let mut polygons: [Vec<Corner>; 2] = [Vec::with_capacity(4), Vec::with_capacity(4)];
-        for i in 0..3 {
-            let (here, next) = (s[i], s[(i + 1) % 3]);
-            match here {
-                0 => {
-                    let node = Corner::Node(self.node_of_vertex(t[i]));
-                    polygons.iter_mut().for_each(|polygon| polygon.push(node));
+        for (goes, polygon) in self.polygons(t).into_iter().enumerate() {
+            if goes == BELOW {
+                for i in 0..polygon.len() {
+                    let ends = [polygon[i], polygon[(i + 1) % polygon.len()]].map(|c| self.node_at_corner(c));
+                    if let [Some(a), Some(b)] = ends
+                        && a != b
+                    {
+                        lines.push((a, b));
+                    }
                 }
-                _ => polygons[if here > 0 { ABOVE } else { BELOW }].push(Corner::Vertex(t[i])),
             }
-            if here * next < 0 {
-                let node = Corner::Node(self.node_of_edge(t[i], t[(i + 1) % 3]));
-                polygons.iter_mut().for_each(|polygon| polygon.push(node));
-            }
-        }
-        let lower = &polygons[BELOW];
-        for i in 0..lower.len() {
-            if let (Corner::Node(a), Corner::Node(b)) = (lower[i], lower[(i + 1) % lower.len()])
-                && a != b
-            {
-                lines.push((a, b));
-            }
-        }
-        for (goes, polygon) in polygons.iter().enumerate() {
-            if let [a, b, c, d] = polygon[..] {
-                // The shorter diagonal makes the better triangles; squared steps are exact.
-                if self.squared(a, c) <= self.squared(b, d) {
-                    self.lay(goes, &[a, b, c], origin);
-                    self.lay(goes, &[a, c, d], origin);
-                } else {
-                    self.lay(goes, &[b, c, d], origin);
-                    self.lay(goes, &[b, d, a], origin);
-                }
-            } else if let [a, b, c] = polygon[..] {
-                self.lay(goes, &[a, b, c], origin);
+            for corners in self.triangles_of(&polygon) {
+                self.lay(goes, &corners, origin);
             }
         }
     }
 
-    fn squared(&self, a: Corner, b: Corner) -> i64 {
-        let at = |corner| match corner {
-            Corner::Vertex(vertex) => self.solid.points[vertex as usize],
-            Corner::Node(node) => self.nodes[node as usize].point,
-        };
-        let (a, b) = (at(a), at(b));
-        (0..3).map(|i| (i64::from(a[i]) - i64::from(b[i])) * (i64::from(a[i]) - i64::from(b[i]))).sum()
+    /// The node at a corner, if it is on the plane.
+    fn node_at_corner(&self, corner: Corner) -> Option<u32> {
+        match corner {
+            Corner::Vertex(_) => None,
+            Corner::Node(node) => Some(node),
+            Corner::Crossing(number) => Some(self.crossings[number as usize].node),
+        }
     }
 
     fn index_of(&mut self, goes: usize, corner: Corner) -> u32 {
         match corner {
             Corner::Vertex(vertex) => self.halves[goes].vertex(vertex, self.solid),
-            Corner::Node(node) => {
+            Corner::Node(_) | Corner::Crossing(_) => {
+                let Some(node) = self.node_at_corner(corner) else { return u32::MAX };
                 let node = &mut self.nodes[node as usize];
                 if node.index[goes] == u32::MAX {
                     let half = &mut self.halves[goes];
@@ -406,10 +507,8 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             return;
         }
         let cap = cap::fill(&flat, &local);
-        if cap.rough || net.iter().any(|line| line.2 > 1) {
-            self.rough_caps += 1;
-            self.again = true;
-        }
+        self.rough_mm2 += cap.rough_steps2 / (STEPS_PER_MM * STEPS_PER_MM);
+        self.again |= cap.crossed || net.iter().any(|line| line.2 > 1);
         for triangle in cap.triangles {
             let [a, b, c] = triangle.map(|i| i + first_node as u32);
             // An edge of the surface that lies in the plane and is not a section line may meet an

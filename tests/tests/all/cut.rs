@@ -23,17 +23,18 @@ fn bad_edges(solid: &Solid) -> (usize, usize) {
 
 /// Cuts and checks everything that must hold for any plane.
 fn check(name: &str, solid: &Solid, normal: [f64; 3], offset_mm: f64) -> Split {
-    check_within(name, solid, normal, offset_mm, 1e-6)
+    // A vertex within half a step of the plane counts as on it: up to 1e-8 of these coarse solids.
+    check_within(name, solid, normal, offset_mm, [1e-8, 1e-7])
 }
 
-/// `allowed`: relative volume error once cut points lie on the grid.
-fn check_within(name: &str, solid: &Solid, normal: [f64; 3], offset_mm: f64, allowed: f64) -> Split {
+/// `allowed`: relative volume error before cut points are put on the grid, and after.
+fn check_within(name: &str, solid: &Solid, normal: [f64; 3], offset_mm: f64, allowed: [f64; 2]) -> Split {
     let plane = Plane::through([0.0; 3], normal).expect("the normal has a length");
     let plane = Plane { offset_mm, ..plane };
     let halves = split(solid, &plane, 1);
     let whole = solid.volume_mm3();
     let sum: f64 = [&halves.below, &halves.above].into_iter().flatten().map(Solid::volume_mm3).sum();
-    assert!((sum / whole - 1.0).abs() <= allowed, "{name}: volume {sum} of {whole}");
+    assert!((sum / whole - 1.0).abs() <= allowed[1], "{name}: volume {sum} of {whole}");
     if let (Some(below), Some(above), false) =
         (&halves.below, &halves.above, halves.section_points.is_empty())
     {
@@ -48,9 +49,9 @@ fn check_within(name: &str, solid: &Solid, normal: [f64; 3], offset_mm: f64, all
                 volume(&points, piece.triangles())
             })
             .sum();
-        assert!((exact / whole - 1.0).abs() <= 1e-9, "{name}: {exact} of {whole} before the grid");
+        assert!((exact / whole - 1.0).abs() <= allowed[0], "{name}: {exact} of {whole} before the grid");
     }
-    assert_eq!(halves.rough_caps, 0, "{name}: rough caps");
+    assert_eq!(halves.rough_mm2, 0.0, "{name}: rough caps");
     for (side, sign) in [(&halves.below, -1.0), (&halves.above, 1.0)] {
         let Some(piece) = side else { continue };
         assert_eq!(bad_edges(piece), (0, 0), "{name}: edges");
@@ -127,7 +128,8 @@ fn the_cut_face_has_the_area_of_the_section() {
 fn the_nine_degenerate_planes_keep_every_piece_closed() {
     // The planes that the study of exact cuts lists: through edge rings, a saddle, coplanar steps,
     // coplanar faces both ways, vertices, tangent, on an outer face, and two tiny offsets.
-    let fine = |name, solid: &Solid, normal, offset_mm| check_within(name, solid, normal, offset_mm, 1e-7);
+    let fine =
+        |name, solid: &Solid, normal, offset_mm| check_within(name, solid, normal, offset_mm, [1e-9, 1e-7]);
     let torus = shapes::solid(&shapes::torus(100.0, 40.0, 250, 200));
     fine("through edge rings", &torus, [0.0, 0.0, 1.0], 0.0);
     fine("saddle vertex", &torus, [1.0, 0.0, 0.0], 60.0);
@@ -269,7 +271,37 @@ fn large_meshes_are_cut_within_the_promised_error() {
         ("shell", shapes::thick_shell(100.0, 96.0, 112)),
     ] {
         let solid = shapes::solid(&mesh);
-        check_within(name, &solid, [0.36, 0.48, 0.8], 3.1, 1e-7);
-        check_within(name, &solid, [1.0, 0.0, 0.0], 12.5, 1e-7);
+        check_within(name, &solid, [0.36, 0.48, 0.8], 3.1, [1e-9, 1e-7]);
+        check_within(name, &solid, [1.0, 0.0, 0.0], 12.5, [1e-9, 1e-7]);
+    }
+}
+
+#[test]
+fn a_surface_that_runs_through_itself_is_still_cut_closed_and_locally() {
+    // A tube whose wall is pushed through itself on one side: its sections cross themselves.
+    let twisted = shapes::mapped(
+        shapes::turned(&shapes::refined(&[[50.0, 0.0], [60.0, 0.0], [60.0, 80.0], [50.0, 80.0]], 4.0), 96),
+        |p| {
+            let r = libm::hypot(p[0], p[1]);
+            let pushed = if p[0] > 45.0 && p[1].abs() < 20.0 && r > 55.0 { 0.75 } else { 1.0 };
+            [p[0] * pushed, p[1], p[2]]
+        },
+    );
+    let solid = shapes::solid(&twisted);
+    let whole = solid.volume_mm3();
+    let plane = Plane { normal: [0.0, 0.6, 0.8], offset_mm: 31.7 };
+    let halves = split(&solid, &plane, 1);
+    assert!(halves.rough_mm2 > 0.0, "the section crosses itself");
+    let pieces = both(halves);
+    let sum: f64 = pieces.iter().map(Solid::volume_mm3).sum();
+    assert!((sum / whole - 1.0).abs() < 1e-6, "{sum} of {whole}");
+    for piece in &pieces {
+        assert_eq!(bad_edges(piece), (0, 0));
+        let cap: f64 = (0..piece.n_triangles())
+            .filter(|&i| piece.origins()[i] == 1)
+            .map(|i| piece.triangle_area_mm2(i))
+            .sum();
+        let section = section::section(&solid, &plane).area_mm2;
+        assert!(cap < 1.6 * section, "the rough part stays local: {cap} mm2 for a section of {section} mm2");
     }
 }

@@ -12,13 +12,17 @@ const HEADER: &[u8] = b"binary stl, millimetres, z up";
 
 /// The bytes of a binary STL in mm.
 pub fn stl_bytes(solid: &Solid) -> Vec<u8> {
-    let points = solid.points_mm();
-    let mut bytes = Vec::with_capacity(84 + 50 * solid.triangles().len());
+    stl_of((0..solid.n_triangles()).map(|index| solid.corners_mm(index)))
+}
+
+/// The bytes of a binary STL of loose triangles in mm, each by its corners.
+pub fn stl_of(triangles: impl ExactSizeIterator<Item = [[f64; 3]; 3]>) -> Vec<u8> {
+    let n_triangles = triangles.len();
+    let mut bytes = Vec::with_capacity(84 + 50 * n_triangles);
     bytes.extend_from_slice(HEADER);
     bytes.resize(80, 0);
-    bytes.extend_from_slice(&(solid.triangles().len() as u32).to_le_bytes());
-    for triangle in solid.triangles() {
-        let [a, b, c] = triangle.map(|i| points[i as usize]);
+    bytes.extend_from_slice(&(n_triangles as u32).to_le_bytes());
+    for [a, b, c] in triangles {
         let normal = vec3::unit(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))).unwrap_or([0.0; 3]);
         for point in [normal, a, b, c] {
             for value in point {
