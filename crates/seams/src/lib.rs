@@ -1,5 +1,16 @@
-//! Where to cut: plain grid, parallel cuts, greedy planes, seam measures.
+//! Where to cut: plain grid, parallel cuts, greedy planes; what seams are like.
+//!
+//! Start with [`search::Search`] (rounds of tasks that end in a [`partition::Partition`]), then
+//! [`lines::measure_seams`] (what the seams of finished pieces are like).
 
+pub mod beam;
+pub mod estimate;
+pub mod frames;
+pub mod grid;
 pub mod hollow;
 pub mod lines;
+pub mod partition;
 pub mod patches;
+pub mod search;
+pub mod slabs;
+pub mod sweep;

@@ -1,0 +1,237 @@
+//! A partition: an item cut step by step into parts, with what is known of each part.
+//!
+//! Every cut is a whole plane through one part; both sides are taken apart into lumps. Reversed,
+//! the steps are a joining order in which each step is pushed together along its normal.
+//! Not here: which planes (`grid.rs`, `slabs.rs`, `beam.rs`).
+
+use seamwright_bed::fit::{FitOptions, Goal, Verdict, fit_any, prepare};
+use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
+use seamwright_mesh::spatial::{self, Hull};
+use seamwright_mesh::split::split;
+use seamwright_mesh::{Plane, Solid, grid, lumps};
+use std::sync::Arc;
+
+/// A part of an item: one lump, its hull and how it fits.
+pub struct Part {
+    /// The lump, where it sits in the item.
+    pub solid: Solid,
+    /// Its convex hull.
+    pub hull: Hull,
+    /// Signed volume.
+    pub volume_mm3: f64,
+    /// The pose in which it prints; `None` where it fits no bed.
+    pub posed: Option<Posed>,
+}
+
+/// Cells of the certified fit a part is worth during the search: about 5 ms for a close call.
+const CELLS: u32 = 500;
+
+impl Part {
+    /// Looks at a lump: hull and best pose on any of the beds.
+    pub fn new(solid: Solid, beds: &[Bed]) -> Self {
+        let hull = hull_of(&solid);
+        // A proof that no rotation fits is far cheaper than looking at every way to stand.
+        let prepared = prepare(&hull);
+        let decide = FitOptions { n_cells: CELLS, ..FitOptions::decide() };
+        let may_fit = beds.iter().any(|bed| fit_any(&prepared, bed, &decide).verdict != Verdict::CannotFit);
+        let any = FitOptions { goal: Goal::Decide, n_cells: CELLS, first: &[] };
+        let posed = if may_fit { best_pose(&solid, &hull, beds, &any) } else { None };
+        Self { volume_mm3: solid.volume_mm3(), solid, hull, posed }
+    }
+
+    /// A lump nothing is asked of: for counting.
+    pub fn uncared(solid: Solid) -> Self {
+        Self { volume_mm3: solid.volume_mm3(), solid, hull: Hull::default(), posed: None }
+    }
+
+    /// Whether it fits only with supports holding it.
+    pub fn is_held(&self) -> bool {
+        self.posed.as_ref().is_some_and(|posed| posed.kind == PoseKind::Held)
+    }
+}
+
+/// The convex hull of a solid.
+pub fn hull_of(solid: &Solid) -> Hull {
+    spatial::convex_hull(&outermost(solid))
+}
+
+/// Points that can be on the hull: those not well inside the box of extremes along 13 directions.
+/// The hull of 100k points costs far more than this pass.
+fn outermost(solid: &Solid) -> Vec<[f64; 3]> {
+    const WORTH_IT: usize = 2_000;
+    let points = solid.points();
+    if points.len() < WORTH_IT {
+        return solid.points_mm();
+    }
+    let mut extremes: Vec<[f64; 3]> = Vec::new();
+    for x in -1..=1_i64 {
+        for y in -1..=1_i64 {
+            for z in -1..=1_i64 {
+                if (x, y, z) == (0, 0, 0) {
+                    continue;
+                }
+                let along = |p: &[i32; 3]| x * i64::from(p[0]) + y * i64::from(p[1]) + z * i64::from(p[2]);
+                if let Some(best) = points.iter().max_by_key(|p| along(p)) {
+                    extremes.push(grid::to_mm(*best));
+                }
+            }
+        }
+    }
+    let inner = spatial::convex_hull(&extremes);
+    let faces: Vec<Plane> = inner
+        .triangles
+        .iter()
+        .filter_map(|t| {
+            let [a, b, c] = t.map(|i| inner.points_mm[i as usize]);
+            let (u, v) = (seamwright_mesh::vec3::sub(b, a), seamwright_mesh::vec3::sub(c, a));
+            Plane::through(a, seamwright_mesh::vec3::cross(u, v))
+        })
+        .collect();
+    let kept: Vec<[f64; 3]> = points
+        .iter()
+        .map(|&p| grid::to_mm(p))
+        // Inside by more than rounding: such a point is no corner of the hull.
+        .filter(|&p| faces.is_empty() || faces.iter().any(|face| face.distance_mm(p) > -1e-6))
+        .collect();
+    kept
+}
+
+/// One cut: a part, the plane, and the parts it fell into.
+#[derive(Clone)]
+pub struct Step {
+    /// Index of the part that was cut.
+    pub whole: usize,
+    /// Index of the plane.
+    pub plane: usize,
+    /// Parts on the lower side.
+    pub below: Vec<usize>,
+    /// Parts on the upper side.
+    pub above: Vec<usize>,
+}
+
+/// An item and the cuts made so far; cheap to copy, parts are shared.
+#[derive(Clone)]
+pub struct Partition {
+    /// Every part that ever was; the first is the whole item where it is one lump.
+    pub parts: Vec<Arc<Part>>,
+    /// Cuts in the order made.
+    pub steps: Vec<Step>,
+    /// Distinct planes; a face of cut plane `i` has origin `i + 1`.
+    pub planes: Vec<Plane>,
+    /// Sum of the section lengths of all cuts, skin and rims alike.
+    pub section_mm: f64,
+    open: Vec<bool>,
+}
+
+/// Cut face that may overlap itself before the plane is moved: smaller than the crossing of two
+/// printed lines.
+const ROUGH_MM2: f64 = 0.1;
+
+/// Why a plane was not taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoCut {
+    /// It misses the part.
+    Misses,
+    /// Its section crosses itself there; a little farther on it may not.
+    Rough,
+}
+
+impl Partition {
+    /// The item as it falls apart by itself, before any cut.
+    pub fn of(lumps: Vec<Arc<Part>>) -> Self {
+        let open = vec![true; lumps.len()];
+        Self { parts: lumps, steps: Vec::new(), planes: Vec::new(), section_mm: 0.0, open }
+    }
+
+    /// Indices of the parts not cut further, ascending.
+    pub fn pieces(&self) -> Vec<usize> {
+        (0..self.parts.len()).filter(|&i| self.open[i]).collect()
+    }
+
+    /// How many pieces there are.
+    pub fn n_pieces(&self) -> usize {
+        self.open.iter().filter(|&&open| open).count()
+    }
+
+    /// How many pieces stand only with supports.
+    pub fn n_held(&self) -> usize {
+        self.pieces().iter().filter(|&&i| self.parts[i].is_held()).count()
+    }
+
+    /// Whether every piece fits a bed.
+    pub fn all_fit(&self) -> bool {
+        self.pieces().iter().all(|&i| self.parts[i].posed.is_some())
+    }
+
+    /// Cuts part `whole` by `plane`, if no more than `rough_mm2` of the cut face overlaps itself.
+    ///
+    /// # Errors
+    /// [`NoCut`]; the partition is unchanged then.
+    pub fn cut(
+        &mut self,
+        whole: usize,
+        plane: Plane,
+        rough_mm2: f64,
+        look: &dyn Fn(Solid) -> Part,
+    ) -> Result<(), NoCut> {
+        let known = self.planes.iter().position(|p| *p == plane);
+        let index = known.unwrap_or(self.planes.len());
+        let part = self.parts[whole].clone();
+        let halves = split(&part.solid, &plane, index as u16 + 1);
+        let (Some(below), Some(above)) = (halves.below, halves.above) else { return Err(NoCut::Misses) };
+        if halves.rough_mm2 > rough_mm2 {
+            return Err(NoCut::Rough);
+        }
+        if known.is_none() {
+            self.planes.push(plane);
+        }
+        self.section_mm += seamwright_mesh::section::section(&part.solid, &plane).length_mm;
+        let mut add = |side: Solid| -> Vec<usize> {
+            lumps::lumps(side)
+                .into_iter()
+                .map(|lump| {
+                    self.parts.push(Arc::new(look(lump)));
+                    self.open.push(true);
+                    self.parts.len() - 1
+                })
+                .collect()
+        };
+        let step = Step { whole, plane: index, below: add(below), above: add(above) };
+        self.open[whole] = false;
+        self.steps.push(step);
+        Ok(())
+    }
+
+    /// Cuts, moving the plane a little where its section crosses itself; where it does so on all
+    /// tries, the plane as given is taken.
+    ///
+    /// # Errors
+    /// [`NoCut::Misses`].
+    pub fn cut_near(
+        &mut self,
+        whole: usize,
+        plane: Plane,
+        look: &dyn Fn(Solid) -> Part,
+    ) -> Result<(), NoCut> {
+        // 0.05 mm is far below a print's own error.
+        const NUDGES_MM: [f64; 3] = [0.0, 0.05, -0.05];
+        for nudge_mm in NUDGES_MM {
+            let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
+            match self.cut(whole, moved, ROUGH_MM2, look) {
+                Err(NoCut::Rough) => {}
+                other => return other,
+            }
+        }
+        self.cut(whole, plane, f64::INFINITY, look)
+    }
+
+    /// The pieces that part `index` ended up in.
+    pub fn pieces_of(&self, index: usize) -> Vec<usize> {
+        if self.open[index] {
+            return vec![index];
+        }
+        let step = self.steps.iter().find(|step| step.whole == index);
+        let below_above = step.map(|step| step.below.iter().chain(&step.above)).into_iter().flatten();
+        below_above.flat_map(|&child| self.pieces_of(child)).collect()
+    }
+}

@@ -1,0 +1,106 @@
+//! Parallel cuts along one direction: fewest slabs, then the shortest section, by dynamic
+//! programming. The right plan for blades, hafts and other long things.
+//!
+//! How: slabs between evenly spaced offsets; a slab is allowed if its points fit a bed in some
+//! rotation. If a slab fits, so does every slab inside it, so farthest reaches from both ends bound
+//! where the cuts of a fewest plan can lie; within those windows the cheapest chain is found.
+//! Not here: exact fit of the finished slabs (`partition.rs`), which decides.
+
+use crate::sweep::{Border, Cloud};
+use seamwright_bed::fit::{FitOptions, fit_any, prepare};
+use seamwright_bed::{Bed, upright};
+use seamwright_mesh::{Plane, spatial, vec3};
+
+/// Cells of the certified search a slab is worth: a close call costs at most one slab.
+const CELLS: u32 = 200;
+
+/// No more slabs than this are worth a look.
+const MOST_SLABS: usize = 40;
+
+/// Planes across `normal` that leave the fewest slabs, shortest in all; `None` where even one
+/// slot does not fit.
+pub fn planes(cloud: &Cloud, borders: &[Border], normal: [f64; 3], beds: &[Bed]) -> Option<Vec<Plane>> {
+    let along: Vec<f64> = cloud.points_mm().iter().map(|&p| vec3::dot(normal, p)).collect();
+    let mut order: Vec<usize> = (0..along.len()).collect();
+    order.sort_by(|&a, &b| along[a].total_cmp(&along[b]).then(a.cmp(&b)));
+    let ends = (borders.first()?.offset_mm, borders.last()?.offset_mm);
+    let slot_mm = if borders.len() > 1 { borders[1].offset_mm - ends.0 } else { return None };
+    // Offset of cut position k; 0 and the last are the ends of the part.
+    let n = borders.len() + 1;
+    let offset = |k: usize| ends.0 + slot_mm * (k as f64 - 1.0);
+    let fits = |from: usize, to: usize| {
+        // Section points lie between the cloud's points: half a slot more on cut sides.
+        let low = if from == 0 { f64::MIN } else { offset(from) - slot_mm / 2.0 };
+        let high = if to == n { f64::MAX } else { offset(to) + slot_mm / 2.0 };
+        let first = order.partition_point(|&i| along[i] < low);
+        let last = order.partition_point(|&i| along[i] <= high);
+        let inside: Vec<[f64; 3]> = order[first..last].iter().map(|&i| cloud.points_mm()[i]).collect();
+        if inside.is_empty() {
+            return true;
+        }
+        let prepared = prepare(&spatial::convex_hull(&inside));
+        let options = FitOptions { n_cells: CELLS, ..FitOptions::decide() };
+        beds.iter().any(|bed| upright::fits(fit_any(&prepared, bed, &options).margin_mm))
+    };
+    let reach_up = |from: usize| farthest(from + 1, n, |to| fits(from, to));
+    let reach_down = |to: usize| to - farthest(1, to, |back| fits(to - back, to)).unwrap_or(0);
+    let mut earliest = vec![0];
+    while *earliest.last()? < n {
+        let next = reach_up(*earliest.last()?)?;
+        earliest.push(next);
+        if earliest.len() > MOST_SLABS {
+            return None;
+        }
+    }
+    let n_slabs = earliest.len() - 1;
+    let mut latest = vec![n];
+    for _ in 0..n_slabs {
+        latest.push(reach_down(*latest.last()?));
+    }
+    latest.reverse();
+    // Cut t of a fewest plan lies between the latest start from the end and the farthest reach.
+    let mut rows: Vec<Vec<(usize, f64, usize)>> = vec![vec![(0, 0.0, 0)]];
+    for cut in 1..n_slabs {
+        let window = latest[cut].max(1)..=earliest[cut].min(n - 1);
+        let before = rows.last()?;
+        let reaches: Vec<usize> = before.iter().map(|entry| reach_up(entry.0).unwrap_or(0)).collect();
+        let row: Vec<(usize, f64, usize)> = window
+            .filter_map(|k| {
+                let best = before
+                    .iter()
+                    .enumerate()
+                    .filter(|(i, entry)| entry.0 < k && k <= reaches[*i])
+                    .min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
+                Some((k, best.1.1 + borders[k - 1].section_mm, best.0))
+            })
+            .collect();
+        rows.push(row);
+    }
+    let last = rows.last()?;
+    let (mut at, _) = last
+        .iter()
+        .enumerate()
+        .filter(|(_, entry)| n_slabs == 1 || fits(entry.0, n))
+        .min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
+    let mut cuts = Vec::new();
+    for row in rows.iter().skip(1).rev() {
+        cuts.push(Plane { normal, offset_mm: offset(row[at].0) });
+        at = row[at].2;
+    }
+    cuts.reverse();
+    Some(cuts)
+}
+
+/// The last value from `first` to `last` for which `good` holds, if it holds for the first and,
+/// once it fails, fails for all after.
+fn farthest(first: usize, last: usize, good: impl Fn(usize) -> bool) -> Option<usize> {
+    if first > last || !good(first) {
+        return None;
+    }
+    let (mut yes, mut no) = (first, last + 1);
+    while no - yes > 1 {
+        let middle = (yes + no) / 2;
+        if good(middle) { yes = middle } else { no = middle }
+    }
+    Some(yes)
+}
