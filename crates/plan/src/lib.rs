@@ -1,4 +1,43 @@
-//! The whole job: project, stages, plan folder, audit.
+//! The whole job: from models and beds to a plan folder, and its audit.
+//!
+//! Start with [`make::make_plan`]; [`audit`] re-checks what it made from the files alone.
 
 pub mod audit;
+pub mod card;
+pub mod item;
+pub mod job;
+pub mod laying;
+pub mod make;
+pub mod mirror;
+pub mod pool;
 pub mod records;
+pub mod seaming;
+
+/// Why there is no plan. The text says which file, where and why.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum PlanError {
+    /// A model cannot be read or is no solid.
+    #[error("{name}: {why}")]
+    Model {
+        /// File name as given.
+        name: String,
+        /// Where and why.
+        why: String,
+    },
+    /// No bed was given.
+    #[error("no bed given")]
+    NoBed,
+    /// A piece fits no bed however it is cut so far.
+    #[error("{item}: no plan found whose pieces fit; the smallest bed may be too small for its cells")]
+    NoFit {
+        /// Id of the item.
+        item: String,
+    },
+    /// A piece cannot be laid.
+    #[error("laying the pieces failed: {0}")]
+    Lay(#[from] seamwright_loads::LayError),
+    /// A number came out that cannot be written: a mistake of this program.
+    #[error("the plan cannot be written: {0}")]
+    Write(String),
+}

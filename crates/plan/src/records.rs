@@ -452,7 +452,7 @@ pub struct Load {
 }
 
 /// Sums over the costume.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Totals {
     /// Pieces of all items, copies and mirrored sides included.
     pub pieces: usize,

@@ -1,0 +1,93 @@
+//! Clock, Ctrl-C and progress: the planner's link to the terminal.
+
+use indicatif::{ProgressBar, ProgressStyle};
+use seamwright_plan::job::{News, Watch};
+use std::io::IsTerminal;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Instant;
+
+/// Watches one call.
+pub struct Terminal {
+    start: Instant,
+    seconds: f64,
+    stopped: Arc<AtomicBool>,
+    bar: Option<ProgressBar>,
+    quiet: bool,
+}
+
+impl Terminal {
+    /// Starts the clock; the search ends after `seconds` or at the first Ctrl-C.
+    pub fn new(seconds: f64, quiet: bool) -> Self {
+        let stopped = Arc::new(AtomicBool::new(false));
+        let heard = stopped.clone();
+        // A second handler cannot be set; then Ctrl-C simply ends the program.
+        let _ = ctrlc::set_handler(move || heard.store(true, Ordering::Relaxed));
+        let bar = (!quiet && std::io::stderr().is_terminal()).then(|| {
+            let bar = ProgressBar::new_spinner();
+            if let Ok(style) = ProgressStyle::with_template("{elapsed:>4} {msg}") {
+                bar.set_style(style);
+            }
+            bar
+        });
+        Self { start: Instant::now(), seconds, stopped, bar, quiet }
+    }
+
+    /// Clears the progress line.
+    pub fn finish(&self) {
+        if let Some(bar) = &self.bar {
+            bar.finish_and_clear();
+        }
+    }
+
+    fn say(&self, text: &str) {
+        match &self.bar {
+            Some(bar) => bar.println(text),
+            None if !self.quiet => eprintln!("{text}"),
+            None => {}
+        }
+    }
+}
+
+impl Watch for Terminal {
+    fn seconds(&self) -> f64 {
+        self.start.elapsed().as_secs_f64()
+    }
+
+    fn stop(&self) -> bool {
+        self.stopped.load(Ordering::Relaxed) || self.seconds() >= self.seconds
+    }
+
+    fn tell(&self, news: News) {
+        match news {
+            News::Read { item, triangles, size_mm: [x, y, z] } => {
+                self.say(&format!("{item}: {triangles} triangles, {x:.0} x {y:.0} x {z:.0} mm"));
+            }
+            News::FirstPlan { item, pieces } => {
+                self.say(&format!("{item}: plain grid {pieces} {}", plural(pieces)));
+            }
+            News::Round { round, pieces, candidates } => {
+                let text =
+                    format!("round {round}: {pieces} {}, {candidates} plans looked at", plural(pieces));
+                match &self.bar {
+                    Some(bar) => {
+                        bar.set_message(text);
+                        bar.tick();
+                    }
+                    None => self.say(&text),
+                }
+            }
+            News::Stage(stage) => match &self.bar {
+                Some(bar) => {
+                    bar.set_message(stage);
+                    bar.tick();
+                }
+                None => self.say(stage),
+            },
+        }
+    }
+}
+
+fn plural(pieces: usize) -> &'static str {
+    if pieces == 1 { "piece" } else { "pieces" }
+}

@@ -1,0 +1,108 @@
+//! What is asked of a plan: models with their settings, beds, how long to search.
+
+use seamwright_bed::Bed;
+use seamwright_mesh::Unit;
+use seamwright_mesh::units::Up;
+use seamwright_seams::search::Prefer;
+
+/// How one model is to be made.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ItemSettings {
+    /// What it is worn as, in the armourers' names; free text is refused by the command line.
+    pub role: Option<String>,
+    /// Factor on the size in the file.
+    pub scale: Option<f64>,
+    /// Largest extent along Z in mm, instead of a factor.
+    pub height_mm: Option<f64>,
+    /// Volume in cm3, instead of a factor.
+    pub volume_cm3: Option<f64>,
+    /// Unit of the file, where it is not to be guessed.
+    pub units: Option<Unit>,
+    /// The file's axis that points up, where it is not Z.
+    pub up: Option<Up>,
+    /// Also the mirrored other side.
+    pub pair: bool,
+    /// How many of it; 1 if not said.
+    pub copies: Option<u32>,
+}
+
+/// A model file and its settings.
+#[derive(Debug, Clone)]
+pub struct ModelInput {
+    /// File name, for ids and messages.
+    pub name: String,
+    /// The file's bytes.
+    pub bytes: Vec<u8>,
+    /// How it is to be made.
+    pub settings: ItemSettings,
+}
+
+/// How long to search.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Budget {
+    /// Until the watch says stop.
+    Watch,
+    /// So many rounds, the same result to the byte wherever it runs.
+    Effort(u64),
+}
+
+/// Everything beside the models.
+#[derive(Debug, Clone)]
+pub struct Options {
+    /// Beds, at least one, ids unique.
+    pub beds: Vec<Bed>,
+    /// What the maker prefers.
+    pub prefer: Prefer,
+    /// How long to search.
+    pub budget: Budget,
+    /// Seed of everything drawn.
+    pub seed: u64,
+    /// Threads to work on; the result does not depend on it with [`Budget::Effort`].
+    pub n_threads: usize,
+    /// Also write every piece in its pose.
+    pub posed: bool,
+    /// Leave the models out of the project file.
+    pub no_models: bool,
+}
+
+/// What the planner tells while it works.
+#[derive(Debug, Clone, PartialEq)]
+pub enum News {
+    /// An item was read and sized.
+    Read {
+        /// Its id.
+        item: String,
+        /// Triangles as cut.
+        triangles: usize,
+        /// Its size.
+        size_mm: [f64; 3],
+    },
+    /// The first plan of an item is there: the plain grid.
+    FirstPlan {
+        /// Its id.
+        item: String,
+        /// Pieces.
+        pieces: usize,
+    },
+    /// A round of the search is over.
+    Round {
+        /// Counted from 1.
+        round: u64,
+        /// Pieces of the whole costume.
+        pieces: usize,
+        /// Plans looked at.
+        candidates: u64,
+    },
+    /// Something after the search has begun: measuring, laying, auditing.
+    Stage(&'static str),
+}
+
+/// The planner's only link to clock, screen and person; core code has none of its own.
+pub trait Watch: Sync {
+    /// Seconds since the call began.
+    fn seconds(&self) -> f64;
+    /// Whether the search should end with the best so far.
+    fn stop(&self) -> bool;
+    /// Something happened.
+    fn tell(&self, news: News);
+}

@@ -1,0 +1,31 @@
+//! Runs the tasks of a round on threads; results come back in task order.
+
+use rayon::prelude::*;
+
+/// Some threads, or the calling one alone.
+pub struct Pool {
+    threads: Option<rayon::ThreadPool>,
+}
+
+impl Pool {
+    /// A pool of `n_threads`; where threads cannot be had the calling one does all the work.
+    pub fn new(n_threads: usize) -> Self {
+        let threads = (n_threads > 1)
+            .then(|| rayon::ThreadPoolBuilder::new().num_threads(n_threads).build().ok())
+            .flatten();
+        Self { threads }
+    }
+
+    /// How many threads work.
+    pub fn n_threads(&self) -> usize {
+        self.threads.as_ref().map_or(1, rayon::ThreadPool::current_num_threads)
+    }
+
+    /// `work` on every task, in task order.
+    pub fn map<T: Sync, R: Send>(&self, tasks: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+        match &self.threads {
+            Some(threads) => threads.install(|| tasks.par_iter().map(&work).collect()),
+            None => tasks.iter().map(work).collect(),
+        }
+    }
+}
