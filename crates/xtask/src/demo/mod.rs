@@ -16,6 +16,7 @@ mod mesher;
 mod pauldron;
 mod shape;
 mod simplify;
+mod untangle;
 mod vambrace;
 
 use crate::picture::{self, ink, raster};

@@ -5,6 +5,7 @@
 
 use super::mesher::{self, Field, Mesh, Sampling};
 use super::simplify::simplify;
+use super::untangle::{crossing_corners, untangle};
 use anyhow::{Result, ensure};
 use seamwright_mesh::vec3::{add, cross, dot, length, scale, sub, unit};
 
@@ -19,9 +20,18 @@ pub fn build(field: Field, sampling: Sampling, n_triangles: usize) -> Result<Mes
     let raw = mesher::mesh(field, sampling);
     let share = if sampling.mirrored { 2 } else { 1 };
     let fewer = in_walking_order(&simplify(raw, n_triangles / share, sampling.mirrored));
-    let rounded = part_twins(round(fewer), sampling.mirrored);
+    let mut rounded = fewer;
+    // Rounding may fold what was just unfolded, by a hundredth of a mm; a second round settles it.
+    for _ in 0..4 {
+        rounded = part_twins(round(untangle(rounded, sampling.mirrored)?), sampling.mirrored);
+        if crossing_corners(&rounded)?.is_empty() {
+            break;
+        }
+    }
     let whole = if sampling.mirrored { reflect(&rounded) } else { rounded };
     prove(&whole)?;
+    let n_folded = crossing_corners(&whole)?.len();
+    ensure!(n_folded == 0, "{n_folded} corners of triangles that pass through each other");
     Ok(whole)
 }
 
