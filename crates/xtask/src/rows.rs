@@ -23,6 +23,9 @@ pub const COSTUME: [(&str, &str); 5] = [
 /// The plate with the letter F and its mirrored side: what a mirrored pose cannot hide on.
 pub const LETTER: &str = "demo-meshes/checks/letter-f.obj:pair";
 
+/// Files that the list calls closed although a fifth of their faces is turned over: refused by right.
+const TWISTED: [&str; 1] = ["nasty/sphere_fifth_flipped.stl"];
+
 /// One plan to make and check.
 #[derive(Debug, Clone)]
 pub struct Row {
@@ -100,7 +103,11 @@ pub fn reference_models(data: &Path) -> Result<Vec<ReferenceModel>> {
         let file = cells[0];
         let cell = |i: usize| cells.get(i).copied().unwrap_or_default();
         let wanted = ["models/", "analytic/", "nasty/"].iter().any(|folder| file.starts_with(folder));
-        if !wanted || cell(closed) != "yes" || cell(volume).parse::<f64>().is_ok_and(|v| v <= 0.0) {
+        if !wanted
+            || TWISTED.contains(&file)
+            || cell(closed) != "yes"
+            || cell(volume).parse::<f64>().is_ok_and(|v| v <= 0.0)
+        {
             continue;
         }
         let name = Path::new(file).file_stem().unwrap_or_default().to_string_lossy().to_lowercase();

@@ -318,7 +318,9 @@ fn patches_of(nodes: &[P2], mut rim: Vec<(u32, u32)>) -> Vec<Patch> {
     let mut patches: Vec<Patch> =
         outers.iter().map(|o| Patch { area_mm2: o.0, line_mm: o.1, at: o.2[0] }).collect();
     for (area, length, polygon) in holes {
-        let middle = [0.5 * (polygon[0][0] + polygon[1][0]), 0.5 * (polygon[0][1] + polygon[1][1])];
+        // A single edge left over where rounding parted a rim encloses nothing.
+        let [from, to, ..] = polygon[..] else { continue };
+        let middle = [0.5 * (from[0] + to[0]), 0.5 * (from[1] + to[1])];
         if let Some(around) = outers.iter().position(|o| o.0 > -area && in_polygon(middle, &o.2)) {
             patches[around].area_mm2 += area;
             patches[around].line_mm += length;
