@@ -44,7 +44,7 @@ pub fn plan(program: &Path, row: &Row, work: Work, folder: &Path) -> Result<Plan
     let heard = place::quiet(&mut command)?;
     let plan_s = start.elapsed().as_secs_f64();
     if heard.code != 0 {
-        anyhow::bail!("plan ended with {}: {}", heard.code, heard.last_line());
+        anyhow::bail!("plan ended with {}: {}", heard.code, heard.first_line());
     }
     let file = folder.join("plan.json");
     let text = std::fs::read_to_string(&file).context("plan.json cannot be read")?;

@@ -90,6 +90,11 @@ pub struct Heard {
 }
 
 impl Heard {
+    /// The first line of its stderr, where a program lists what it found.
+    pub fn first_line(&self) -> String {
+        self.err.lines().find(|line| !line.trim().is_empty()).unwrap_or("no output").trim().to_string()
+    }
+
     /// The last line that says something, for a one-line reason.
     pub fn last_line(&self) -> String {
         let mut lines = self.err.lines().chain(self.out.lines());
