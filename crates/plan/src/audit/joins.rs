@@ -143,28 +143,45 @@ fn blocked(
         let Some(file) = &pieces[mover] else { continue };
         for t in file.mesh.triangles.iter().step_by(stride) {
             let Some(start) = under_face(&file.mesh, *t) else { continue };
-            for tree in others.iter().filter_map(|&p| trees[p].as_ref()) {
+            for &other in others {
+                let (Some(other), Some(tree)) = (&pieces[other], &trees[other]) else { continue };
                 if tree.cast_ray(start, way, WAY_MM).is_none() {
                     continue;
                 }
-                let hits: Vec<f64> = tree
-                    .all_hits(start, way)
-                    .iter()
-                    .map(|hit| hit.distance_mm)
-                    .take_while(|&d| d <= WAY_MM)
-                    .collect();
-                // Outside `others` at the start, so hits come as ways in and out.
-                for pair in hits.chunks(2) {
-                    let run = pair.get(1).copied().unwrap_or(WAY_MM) - pair[0];
-                    if run > GRAZE_MM {
-                        let at = std::array::from_fn(|k| start[k] + pair[0] * way[k]);
-                        return Some((at, run));
-                    }
+                if let Some((from_mm, run)) = run_through(&other.mesh, tree, start, way) {
+                    return Some((std::array::from_fn(|k| start[k] + from_mm * way[k]), run));
                 }
             }
         }
     }
     None
+}
+
+/// Where along the way a ray runs through more than a graze of `mesh`, and how much.
+fn run_through(mesh: &Mesh, tree: &Tree, start: [f64; 3], way: [f64; 3]) -> Option<(f64, f64)> {
+    let mut hits: Vec<(f64, bool)> = tree
+        .all_hits(start, way)
+        .iter()
+        .map(|hit| {
+            let [a, b, c] = mesh.corners(mesh.triangles[hit.triangle]);
+            (hit.distance_mm, dot(cross(sub(b, a), sub(c, a)), way) > 0.0)
+        })
+        .take_while(|&(distance, _)| distance <= WAY_MM)
+        .collect();
+    // In before out where both are at one edge, which is seen a rounding apart.
+    hits.sort_by_key(|&(distance, leaves)| ((distance * 1e6) as i64, leaves));
+    // A start under a slanted face at the very seam can lie a hair beyond it, in `mesh`.
+    let mut entered = hits.first().filter(|(_, leaves)| *leaves).map(|_| 0.0);
+    for (distance, leaves) in hits {
+        if !leaves {
+            entered.get_or_insert(distance);
+        } else if let Some(from) = entered.take()
+            && distance - from > GRAZE_MM
+        {
+            return Some((from, distance - from));
+        }
+    }
+    entered.map(|from| (from, WAY_MM - from)).filter(|(_, run)| *run > GRAZE_MM)
 }
 
 /// A point just inside the solid under the middle of a triangle; none for slivers.
