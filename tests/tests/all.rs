@@ -7,3 +7,5 @@ mod seam_lines;
 mod seam_lines_reference;
 #[path = "all/tampered.rs"]
 mod tampered;
+#[path = "all/whole_plans.rs"]
+mod whole_plans;

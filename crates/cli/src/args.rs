@@ -23,7 +23,9 @@ fn unbuilt(name: &'static str, about: &'static str) -> Command {
 }
 
 fn number(name: &'static str, value: &'static str, help: &'static str) -> Arg {
-    Arg::new(name).long(name).value_name(value).help(help).value_parser(value_parser!(f64))
+    let arg = Arg::new(name).long(name).value_name(value).help(help);
+    // A negative number is refused by what it would be, not as an unknown flag.
+    arg.value_parser(value_parser!(f64)).allow_negative_numbers(true)
 }
 
 fn flag(name: &'static str, help: &'static str) -> Arg {
@@ -55,7 +57,10 @@ fn plan() -> Command {
         )
         .arg(several(text("bed", "WxDxH", "Bed in mm, or dDIAxH if round; @N for N such printers")))
         .arg(several(text("printer", "CARD.json", "A printer card instead of a bed")))
-        .arg(several(text("keep-out", "X,Y,W,D", "Area of the bed nothing may stand on, in mm")))
+        .arg(
+            several(text("keep-out", "X,Y,W,D", "Area of the bed nothing may stand on, in mm"))
+                .allow_hyphen_values(true),
+        )
         .arg(several(number("margin", "MM", "Kept free on each side and at the top [5]")))
         .arg(several(number("gap", "MM", "Kept free between pieces of a load [5]")))
         .arg(

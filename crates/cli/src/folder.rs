@@ -2,22 +2,11 @@
 
 use anyhow::{Context, Result, bail};
 use seamwright_plan::audit::Folder;
-use std::collections::BTreeMap;
+use seamwright_plan::project::PROJECT_FILE;
+use seamwright_plan::records::PLAN_FORMAT;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
-
-/// What a plan folder may hold at its top.
-const OWN: [&str; 9] = [
-    "plan.json",
-    "run.json",
-    "sheet.html",
-    "costume.seam.json",
-    "items",
-    "pieces",
-    "extras",
-    "loads",
-    "posed",
-];
 
 /// Reads every file below `dir`.
 ///
@@ -53,16 +42,63 @@ pub fn may_replace(dir: &Path, force: bool) -> Result<()> {
     if force && dir.is_dir() || !dir.exists() {
         return Ok(());
     }
-    let entries = fs::read_dir(dir).with_context(|| format!("{} is not a folder", dir.display()))?;
-    let names: Vec<String> =
-        entries.filter_map(|entry| Some(entry.ok()?.file_name().to_string_lossy().into_owned())).collect();
-    if let Some(other) = names.iter().find(|name| !OWN.contains(&name.as_str())) {
-        bail!("{} holds {other}, which is no part of a plan; --force replaces it", dir.display());
+    if !dir.is_dir() {
+        bail!("{} is not a folder", dir.display());
     }
-    if !names.is_empty() && !names.iter().any(|name| name == "plan.json") {
+    let mut names = BTreeSet::new();
+    list(dir, "", &mut names)?;
+    if names.is_empty() {
+        return Ok(());
+    }
+    let Some(own) = earlier_plan(dir) else {
         bail!("{} is not empty and holds no plan; --force replaces it", dir.display());
+    };
+    if let Some(other) = names.difference(&own).next() {
+        bail!("{} holds {other}, which is no part of its plan; --force replaces it", dir.display());
     }
     Ok(())
+}
+
+/// Names of all files below `dir`, unread; a folder without any counts as itself.
+fn list(dir: &Path, prefix: &str, names: &mut BTreeSet<String>) -> Result<()> {
+    let before = names.len();
+    for entry in fs::read_dir(dir).with_context(|| format!("{} cannot be read", dir.display()))? {
+        let entry = entry.with_context(|| format!("{} cannot be read", dir.display()))?;
+        let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
+        if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+            list(&entry.path(), &format!("{name}/"), names)?;
+        } else {
+            names.insert(name);
+        }
+    }
+    if names.len() == before && !prefix.is_empty() {
+        names.insert(prefix.to_owned());
+    }
+    Ok(())
+}
+
+/// The files an earlier plan may have written; `None` where there is no plan. Read leniently: a
+/// plan of another version is still a plan.
+fn earlier_plan(dir: &Path) -> Option<BTreeSet<String>> {
+    let plan: serde_json::Value = serde_json::from_slice(&fs::read(dir.join("plan.json")).ok()?).ok()?;
+    if plan["format"] != PLAN_FORMAT {
+        return None;
+    }
+    let mut own: BTreeSet<String> =
+        ["plan.json", "run.json", "sheet.html", PROJECT_FILE].into_iter().map(String::from).collect();
+    for list in ["items", "pieces", "extras", "loads"] {
+        for record in plan[list].as_array().into_iter().flatten() {
+            own.extend(record["file"].as_str().map(String::from));
+            if let Some(id) = record["id"].as_str() {
+                own.insert(if list == "loads" {
+                    format!("loads/{id}.svg")
+                } else {
+                    format!("posed/{id}.stl")
+                });
+            }
+        }
+    }
+    Some(own)
 }
 
 /// Writes `folder` beside `dir` and puts it in its place.
@@ -70,6 +106,8 @@ pub fn may_replace(dir: &Path, force: bool) -> Result<()> {
 /// # Errors
 /// Names the path that cannot be written; `dir` is as it was then.
 pub fn replace(dir: &Path, folder: &Folder) -> Result<()> {
+    // `.` and links have no name of their own to write beside.
+    let dir = &fs::canonicalize(dir).unwrap_or_else(|_| dir.to_path_buf());
     let beside = |what: &str| -> PathBuf {
         let mut name = dir.file_name().unwrap_or_default().to_os_string();
         name.push(format!(".{what}-{}", std::process::id()));
@@ -82,8 +120,9 @@ pub fn replace(dir: &Path, folder: &Folder) -> Result<()> {
     }
     written?;
     let there = dir.exists();
-    if there {
-        fs::rename(dir, &old).with_context(|| format!("{} cannot be replaced", dir.display()))?;
+    if there && let Err(error) = fs::rename(dir, &old) {
+        let _ = fs::remove_dir_all(&new);
+        return Err(error).with_context(|| format!("{} cannot be replaced", dir.display()));
     }
     if let Err(error) = fs::rename(&new, dir) {
         if there {

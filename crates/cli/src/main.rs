@@ -9,6 +9,7 @@ mod folder;
 mod inspect_command;
 mod model_argument;
 mod plan_command;
+mod project_argument;
 mod watch;
 
 use std::process::ExitCode;

@@ -3,35 +3,8 @@
 use anyhow::{Context, Result, bail};
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
-use seamwright_plan::job::ItemSettings;
+use seamwright_plan::job::{ItemSettings, ROLES};
 use std::path::PathBuf;
-
-/// Armourers' names for what an item is worn as, and the rest of a costume.
-const ROLES: [&str; 23] = [
-    "helm",
-    "mask",
-    "gorget",
-    "pauldron",
-    "rerebrace",
-    "couter",
-    "vambrace",
-    "gauntlet",
-    "breastplate",
-    "backplate",
-    "fauld",
-    "tasset",
-    "cuisse",
-    "poleyn",
-    "greave",
-    "sabaton",
-    "belt",
-    "pack",
-    "wings",
-    "blade",
-    "haft",
-    "shield",
-    "other",
-];
 
 /// Splits an argument into the file and its settings, over `defaults`.
 ///

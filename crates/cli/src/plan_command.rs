@@ -3,12 +3,13 @@
 use crate::args::placed;
 use crate::audit_command::one_line;
 use crate::watch::Terminal;
-use crate::{folder, model_argument};
+use crate::{folder, model_argument, project_argument};
 use anyhow::{Context, Result, bail};
 use clap::ArgMatches;
 use seamwright_bed::{Bed, bed};
 use seamwright_plan::job::{Budget, ItemSettings, ModelInput, Options};
 use seamwright_plan::make::{Made, make_plan};
+use seamwright_plan::project::Project;
 use seamwright_plan::records::PoseKind;
 use seamwright_seams::search::Prefer;
 use std::path::PathBuf;
@@ -32,12 +33,25 @@ pub fn run(matches: &ArgMatches) -> Result<bool> {
             eprintln!("--{name} has no effect: {what}");
         }
     }
-    let models = models(matches)?;
-    let options = options(matches)?;
+    let arguments: Vec<&String> = matches.get_many("models").into_iter().flatten().collect();
+    let opened = project_argument::open(&arguments)?;
+    let models = match &opened {
+        Some(opened) => opened.models(&|settings| for_all(matches, settings))?,
+        None => arguments.iter().map(|argument| model(matches, argument)).collect::<Result<_>>()?,
+    };
+    let options = match &opened {
+        Some(opened) => {
+            options(matches, Some(&opened.project)).with_context(|| opened.path.display().to_string())?
+        }
+        None => options(matches, None)?,
+    };
     let seconds = match options.budget {
         Budget::Effort(_) => f64::INFINITY,
         Budget::Watch => matches.get_one("seconds").copied().unwrap_or(SECONDS),
     };
+    if seconds.is_nan() || seconds < 0.0 {
+        bail!("--seconds {seconds}: a time of 0 s or more is needed");
+    }
     let watch = Terminal::new(seconds, quiet);
     let made = make_plan(&models, &options, &watch);
     watch.finish();
@@ -47,38 +61,42 @@ pub fn run(matches: &ArgMatches) -> Result<bool> {
     Ok(made.findings.is_empty())
 }
 
-fn models(matches: &ArgMatches) -> Result<Vec<ModelInput>> {
-    let mut all = ItemSettings::default();
+/// Puts what the command line says for all models over a model's settings.
+fn for_all(matches: &ArgMatches, settings: &mut ItemSettings) -> Result<()> {
     for name in ["scale", "height", "volume-cm3"] {
         if let Some(value) = matches.get_one::<f64>(name) {
-            model_argument::apply(&mut all, name, &value.to_string()).with_context(|| format!("--{name}"))?;
+            model_argument::apply(settings, name, &value.to_string()).with_context(|| format!("--{name}"))?;
         }
     }
     for name in ["units", "up"] {
         if let Some(value) = matches.get_one::<String>(name) {
-            model_argument::apply(&mut all, name, value).with_context(|| format!("--{name}"))?;
+            model_argument::apply(settings, name, value).with_context(|| format!("--{name}"))?;
         }
     }
-    let arguments = matches.get_many::<String>("models").into_iter().flatten();
-    arguments
-        .map(|argument| {
-            let (path, settings) = model_argument::parse(argument, &all)?;
-            let bytes = std::fs::read(&path).with_context(|| format!("{} cannot be read", path.display()))?;
-            Ok(ModelInput { name: path.display().to_string(), bytes, settings })
-        })
-        .collect()
+    Ok(())
 }
 
-fn options(matches: &ArgMatches) -> Result<Options> {
+fn model(matches: &ArgMatches, argument: &str) -> Result<ModelInput> {
+    let mut all = ItemSettings::default();
+    for_all(matches, &mut all)?;
+    let (path, settings) = model_argument::parse(argument, &all)?;
+    let bytes = std::fs::read(&path).with_context(|| format!("{} cannot be read", path.display()))?;
+    Ok(ModelInput { name: path.display().to_string(), bytes, settings })
+}
+
+/// What the command line says; where it says nothing, what the project says.
+fn options(matches: &ArgMatches, project: Option<&Project>) -> Result<Options> {
+    let timed = matches.contains_id("seconds");
+    let effort = matches.get_one("effort").copied();
     Ok(Options {
-        beds: beds(matches)?,
+        beds: beds(matches, project)?,
         prefer: match matches.get_one::<String>("prefer").map(String::as_str) {
             Some("fewest") => Prefer::Fewest,
             Some("hidden") => Prefer::Hidden,
-            _ => Prefer::Balanced,
+            _ => project.map_or(Ok(Prefer::Balanced), Project::prefer)?,
         },
-        budget: matches.get_one("effort").map_or(Budget::Watch, |&rounds| Budget::Effort(rounds)),
-        seed: matches.get_one("seed").copied().unwrap_or(1),
+        budget: effort.or_else(|| project.filter(|_| !timed)?.effort()).map_or(Budget::Watch, Budget::Effort),
+        seed: matches.get_one("seed").copied().unwrap_or_else(|| project.map_or(1, Project::seed)),
         n_threads: match matches.get_one::<u64>("threads") {
             Some(&n) => n as usize,
             None => std::thread::available_parallelism().map_or(1, usize::from),
@@ -89,7 +107,8 @@ fn options(matches: &ArgMatches) -> Result<Options> {
 }
 
 /// Beds in the order given. What follows a bed is its own, what stands before any bed is for all.
-fn beds(matches: &ArgMatches) -> Result<Vec<Bed>> {
+/// Beds of a project stand before everything the command line says.
+fn beds(matches: &ArgMatches, project: Option<&Project>) -> Result<Vec<Bed>> {
     let mut given: Vec<(usize, Bed)> = Vec::new();
     for (place, text) in placed::<String>(matches, "bed") {
         given.push((place, Bed::parse(&text).with_context(|| format!("--bed {text}"))?));
@@ -100,11 +119,14 @@ fn beds(matches: &ArgMatches) -> Result<Vec<Bed>> {
         given.push((place, bed));
     }
     given.sort_by_key(|(place, _)| *place);
-    if given.is_empty() {
-        bail!("no bed given: --bed 220x220x250");
-    }
     let places: Vec<usize> = given.iter().map(|(place, _)| *place).collect();
     let mut beds: Vec<Bed> = given.into_iter().map(|(_, bed)| bed).collect();
+    if let Some(project) = project.filter(|_| beds.is_empty()) {
+        beds = project.beds()?;
+    }
+    if beds.is_empty() {
+        bail!("no bed given: --bed 220x220x250");
+    }
     // The bed a value belongs to; `None` for all.
     let owner = |place: usize| places.iter().rposition(|&bed| bed < place);
     for own in [false, true] {

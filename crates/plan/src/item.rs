@@ -39,7 +39,7 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
         id: id_of(&name),
         name,
         role: input.settings.role.clone(),
-        sha256: hex(&Sha256::digest(&input.bytes)),
+        sha256: sha256_hex(&input.bytes),
         placement,
         solid,
         notices,
@@ -96,6 +96,7 @@ pub fn id_of(name: &str) -> String {
     if id.is_empty() { "item".into() } else { id }
 }
 
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+/// SHA-256 as 64 lower-case hex digits.
+pub fn sha256_hex(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }

@@ -5,10 +5,37 @@ use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
 use seamwright_seams::search::Prefer;
 
+/// Armourers' names for what an item is worn as, and the rest of a costume.
+pub const ROLES: [&str; 23] = [
+    "helm",
+    "mask",
+    "gorget",
+    "pauldron",
+    "rerebrace",
+    "couter",
+    "vambrace",
+    "gauntlet",
+    "breastplate",
+    "backplate",
+    "fauld",
+    "tasset",
+    "cuisse",
+    "poleyn",
+    "greave",
+    "sabaton",
+    "belt",
+    "pack",
+    "wings",
+    "blade",
+    "haft",
+    "shield",
+    "other",
+];
+
 /// How one model is to be made.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ItemSettings {
-    /// What it is worn as, in the armourers' names; free text is refused by the command line.
+    /// What it is worn as, in the armourers' names; one of [`ROLES`].
     pub role: Option<String>,
     /// Factor on the size in the file.
     pub scale: Option<f64>,

@@ -10,6 +10,7 @@ pub mod laying;
 pub mod make;
 pub mod mirror;
 pub mod pool;
+pub mod project;
 pub mod records;
 pub mod seaming;
 

@@ -5,14 +5,16 @@
 //! With [`Budget::Effort`] equal inputs give equal bytes in every file but `run.json`.
 
 use crate::audit::{self, Folder};
+use crate::card::bed_record;
 use crate::item::{SizedItem, read_item};
 use crate::job::{Budget, ModelInput, News, Options, Watch};
 use crate::laying::{self, Resting};
 use crate::pool::Pool;
+use crate::project::{Decision, PROJECT_FILE, project_bytes};
 use crate::records::{self, PlaneRecord, PoseKind as KindRecord};
 use crate::seaming::{self, Seaming};
 use crate::{PlanError, mirror};
-use seamwright_bed::{Bed, BedShape, FitOptions, Goal, PoseKind, fit_any, prepare};
+use seamwright_bed::{Bed, FitOptions, Goal, PoseKind, fit_any, prepare};
 use seamwright_loads::drawing::{DrawnPiece, LayTitle, lay_svg};
 use seamwright_mesh::write::stl::stl_bytes;
 use seamwright_mesh::write::threemf::{JobObject, threemf_bytes};
@@ -73,6 +75,10 @@ pub fn make_plan(models: &[ModelInput], options: &Options, watch: &dyn Watch) ->
     let mut writing = Writing::new(options, &history, &searches);
     writing.items(&made);
     writing.lay(&made, options)?;
+    let decisions = items.iter().zip(&planned);
+    let decisions = decisions.map(|(item, p)| Decision { item: item.id.clone(), planes: p.planes.clone() });
+    let project = project_bytes(models, options, decisions.collect())?;
+    writing.folder.files.insert(PROJECT_FILE.into(), project);
     writing.finish(watch, &history, &searches, &pool)
 }
 
@@ -108,7 +114,7 @@ fn search_all(
         searches.iter().filter_map(Search::best).map(Partition::n_pieces).sum()
     };
     let mut history = vec![(watch.seconds(), 0, total(&searches))];
-    let stop = || options.budget == Budget::Watch && watch.stop();
+    let stop = || watch.stop();
     let mut since_better = 0;
     for round in 1.. {
         let over = match options.budget {
@@ -507,19 +513,4 @@ impl Writing {
 
 fn load_id(number: usize) -> String {
     format!("load-{:02}", number + 1)
-}
-
-fn bed_record(bed: &Bed) -> records::Bed {
-    records::Bed {
-        id: bed.id.clone(),
-        shape: match bed.shape {
-            BedShape::Rect { .. } => records::BedShape::Rect,
-            BedShape::Round { .. } => records::BedShape::Round,
-        },
-        size_mm: bed.size_mm(),
-        margin_mm: bed.margin_mm,
-        gap_mm: Some(bed.gap_mm),
-        count: bed.count,
-        keep_out: bed.keep_out.clone(),
-    }
 }
