@@ -6,7 +6,7 @@
 //! Not here: filling holes, turning faces (mending).
 
 use crate::bodies;
-use crate::edges::{self, EdgeUse, Joined, QuickMap};
+use crate::edges::{self, EdgeUse, Joined, QuickMap, QuickSet};
 use crate::grid::{self, GridPoint};
 use crate::model::Notice;
 use crate::solid::{NotSolid, Solid};
@@ -15,6 +15,10 @@ use crate::vec3;
 /// How far edges that only touch are moved apart, in grid steps: 0.002 mm, far below what a
 /// printer resolves and eight steps, so that the f32 points of a file stay different.
 const APART_STEPS: f64 = 0.002 * grid::STEPS_PER_MM;
+
+/// A touching edge shorter than this is drawn together to a point instead: between points so near,
+/// moved middles would fall on each other.
+const SHORT_STEPS: f64 = 6.0 * APART_STEPS;
 
 /// Passes of moving touching edges apart; each pass handles every triangle once.
 const APART_PASSES: usize = 16;
@@ -39,7 +43,7 @@ pub(crate) fn assemble(
     slivers: Slivers,
 ) -> Result<(Solid, Vec<Notice>), NotSolid> {
     let mut notices = Vec::new();
-    let mut mesh = Loose { points: Vec::new(), triangles: Vec::new(), origin: Vec::new() };
+    let mut mesh = Loose::default();
     mesh.join_points(points, triangles, origin, &mut notices);
     mesh.drop_cancelling(&mut notices);
     if mesh.triangles.is_empty() {
@@ -49,10 +53,18 @@ pub(crate) fn assemble(
     mesh.check_pairs(&uses)?;
     let mut moved = Vec::new();
     for _ in 0..APART_PASSES {
-        if !mesh.move_touching_apart(&uses, &mut moved) {
+        let changed = mesh.draw_short_touching_together(&uses) || mesh.move_touching_apart(&uses, &mut moved);
+        if !changed {
             break;
         }
+        // Either may have put points on each other.
+        let loose = std::mem::take(&mut mesh);
+        mesh.join_points(&loose.points, &loose.triangles, &loose.origin, &mut Vec::new());
+        mesh.drop_cancelling(&mut Vec::new());
         uses = edges::edge_uses(&mesh.triangles);
+    }
+    if mesh.triangles.is_empty() {
+        return Err(NotSolid::Empty);
     }
     if !moved.is_empty() {
         notices.push(Notice {
@@ -66,6 +78,7 @@ pub(crate) fn assemble(
     bodies::into_groups(mesh.points, mesh.triangles, mesh.origin, slivers).map(|solid| (solid, notices))
 }
 
+#[derive(Default)]
 struct Loose {
     points: Vec<GridPoint>,
     triangles: Vec<[u32; 3]>,
@@ -190,11 +203,36 @@ impl Loose {
         Ok(())
     }
 
+    /// Gives both ends of every short touching edge the same place. Returns whether any was found;
+    /// joining points then keeps every edge balanced.
+    fn draw_short_touching_together(&mut self, uses: &[EdgeUse]) -> bool {
+        let mut found = false;
+        for run in edges::runs(uses).filter(|run| run.len() > 2) {
+            let [low, high] = [run[0].low(), run[0].high()].map(|i| self.points[i as usize]);
+            let squared: f64 = (0..3)
+                .map(|i| {
+                    let step = f64::from(high[i]) - f64::from(low[i]);
+                    step * step
+                })
+                .sum();
+            if squared < SHORT_STEPS * SHORT_STEPS {
+                self.points[run[0].high() as usize] = low;
+                found = true;
+            }
+        }
+        found
+    }
+
     /// Where an edge has four or more triangles, gives each wedge of material its own middle point,
     /// moved into the wedge. Returns whether any edge was found.
     fn move_touching_apart(&mut self, uses: &[EdgeUse], moved: &mut Vec<[f64; 3]>) -> bool {
         let mut found = false;
         let mut busy = vec![false; self.triangles.len()];
+        let taken: QuickSet<GridPoint> = if uses.chunk_by(|a, b| a.key == b.key).any(|run| run.len() > 2) {
+            self.points.iter().copied().collect()
+        } else {
+            QuickSet::default()
+        };
         for run in edges::runs(uses).filter(|run| run.len() > 2) {
             found = true;
             // A triangle split in this pass no longer has the edges listed: next pass.
@@ -207,12 +245,17 @@ impl Loose {
             moved.push(self.middle_mm(run[0].key));
             for (back, front, inward) in self.wedges(run) {
                 let (low, high) = (run[0].low(), run[0].high());
-                let middle: [f64; 3] = std::array::from_fn(|axis| {
-                    let ends = [low, high].map(|i| f64::from(self.points[i as usize][axis]));
-                    (ends[0] + ends[1]) / 2.0 + inward[axis] * APART_STEPS
-                });
+                let ends = [low, high].map(|i| self.points[i as usize].map(f64::from));
+                let place = |along: f64| -> GridPoint {
+                    std::array::from_fn(|axis| {
+                        let on_edge = ends[0][axis] + along * (ends[1][axis] - ends[0][axis]);
+                        (on_edge + inward[axis] * APART_STEPS).round() as i32
+                    })
+                };
+                // The middle, or beside it where a point of the mesh is already there.
+                let free = [0.5, 0.4, 0.6, 0.3, 0.7].map(place).into_iter().find(|p| !taken.contains(p));
                 let at = self.points.len() as u32;
-                self.points.push(middle.map(|steps| steps.round() as i32));
+                self.points.push(free.unwrap_or_else(|| place(0.5)));
                 for side in [back, front] {
                     let (triangle, corner) = (side.triangle(), side.corner());
                     let t = self.triangles[triangle];

@@ -99,6 +99,9 @@ impl Hasher for QuickHasher {
 /// A map that is looked up and never walked.
 pub(crate) type QuickMap<K, V> = std::collections::HashMap<K, V, BuildHasherDefault<QuickHasher>>;
 
+/// A set that is asked and never walked.
+pub(crate) type QuickSet<K> = std::collections::HashSet<K, BuildHasherDefault<QuickHasher>>;
+
 /// Joined sets of indices.
 pub(crate) struct Joined {
     parent: Vec<u32>,

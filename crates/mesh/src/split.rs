@@ -36,6 +36,10 @@ const GAIN_STEPS3: f64 = 2e-5 * STEPS_PER_MM * STEPS_PER_MM * STEPS_PER_MM;
 /// A cut point may leave the plane by this much to keep the volume, in steps.
 const OFF_PLANE_STEPS: f64 = 1.2;
 
+/// Vertices this near the plane, in steps, are looked at again after the cut: slivers between them
+/// and the cut points may have been flattened by rounding.
+const NEAR_STEPS: f64 = 16.0;
+
 /// The two sides of a cut; a side without material is `None`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Split {
@@ -66,12 +70,17 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
     let offset = plane.offset_mm * STEPS_PER_MM;
     let distance = |p: GridPoint| vec3::dot(normal, p.map(f64::from)) - offset;
     let (mut lowest, mut highest) = (f64::MAX, f64::MIN);
+    let mut near: Vec<u32> = Vec::new();
     let side: Vec<i8> = solid
         .points
         .iter()
-        .map(|&p| {
+        .enumerate()
+        .map(|(vertex, &p)| {
             let d = distance(p);
             (lowest, highest) = (lowest.min(d), highest.max(d));
+            if d.abs() < NEAR_STEPS && d.abs() > ON_PLANE_STEPS {
+                near.push(vertex as u32);
+            }
             i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS)
         })
         .collect();
@@ -84,6 +93,7 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
     let mut cut = Cut {
         solid,
         side: &side,
+        near: &near,
         distance: &distance,
         frame: Frame::of(normal),
         tag,
@@ -209,6 +219,8 @@ enum Corner {
 struct Cut<'a, D: Fn(GridPoint) -> f64> {
     solid: &'a Solid,
     side: &'a [i8],
+    /// Vertices off the plane but near it.
+    near: &'a [u32],
     distance: &'a D,
     frame: Frame,
     tag: u16,
@@ -232,9 +244,9 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     fn group(&mut self, start: usize, end: usize) {
         self.node_at.clear();
         let first_node = self.nodes.len();
-        // Directed section lines as the lower side's surface runs them, and flat edges of the upper.
+        let first_triangle = self.halves.each_ref().map(|half| half.triangles.len());
+        // Directed section lines as the lower side's surface runs them.
         let mut lines: Vec<(u32, u32)> = Vec::new();
-        let mut upper_lines: Vec<(u32, u32)> = Vec::new();
         let mut crossed: Vec<u32> = Vec::new();
         for index in start..end {
             let t = self.solid.triangles[index];
@@ -261,13 +273,12 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                 if s[i] == 0 { Corner::Node(self.node_of_vertex(t[i])) } else { Corner::Vertex(t[i]) }
             });
             self.lay(goes, &corners, self.solid.origin[index]);
-            if n_on >= 2 {
-                let into = if goes == BELOW { &mut lines } else { &mut upper_lines };
+            if n_on >= 2 && goes == BELOW {
                 for i in 0..3 {
                     if let (Corner::Node(a), Corner::Node(b)) = (corners[i], corners[(i + 1) % 3])
                         && a != b
                     {
-                        into.push((a, b));
+                        lines.push((a, b));
                     }
                 }
             }
@@ -284,13 +295,61 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             self.clip(index as usize, t, &mut lines);
         }
         if !lines.is_empty() {
-            self.close(first_node, &lines, &upper_lines);
+            self.close(first_node, &lines);
         }
+        self.look_for_shared_places();
+        self.look_for_touching_edges(first_node, first_triangle);
         for half in &mut self.halves {
             let end = half.triangles.len() as u32;
             if half.group_ends.last().copied().unwrap_or(0) < end {
                 half.group_ends.push(end);
             }
+        }
+    }
+
+    /// A cut point on the very place of a vertex that is not an end of its edge: two names for one
+    /// point, where edges may meet. Assembling joins them and moves such edges apart.
+    fn look_for_shared_places(&mut self) {
+        for &vertex in self.near {
+            let point = self.solid.points[vertex as usize];
+            let goes = if self.side[vertex as usize] > 0 { ABOVE } else { BELOW };
+            if let Some(&node) = self.node_at.get(&self.frame.flat(point)) {
+                let node = &self.nodes[node as usize];
+                let other_name = node.index[goes] != self.halves[goes].renamed[vertex as usize];
+                self.again |= node.point == point && other_name;
+            }
+        }
+    }
+
+    /// An edge from a point of the section, or near it, that is not used once each way: the
+    /// surface touches itself there, or slivers of it have been flattened onto each other.
+    fn look_for_touching_edges(&mut self, first_node: usize, first_triangle: [usize; 2]) {
+        for goes in [BELOW, ABOVE] {
+            let half = &self.halves[goes];
+            let mut in_section = vec![false; half.points.len()];
+            for node in &self.nodes[first_node..] {
+                if let Some(flag) = in_section.get_mut(node.index[goes] as usize) {
+                    *flag = true;
+                }
+            }
+            for &vertex in self.near {
+                if let Some(flag) = in_section.get_mut(half.renamed[vertex as usize] as usize) {
+                    *flag = true;
+                }
+            }
+            let mut edges: Vec<(u64, bool)> = Vec::new();
+            for t in &half.triangles[first_triangle[goes]..] {
+                let on = t.map(|i| in_section[i as usize]);
+                for i in 0..3 {
+                    if on[i] || on[(i + 1) % 3] {
+                        let (a, b) = (t[i], t[(i + 1) % 3]);
+                        edges.push((edge_key(a, b), a < b));
+                    }
+                }
+            }
+            edges.sort_unstable();
+            let sound = |same: &[(u64, bool)]| matches!(same, [(_, false), (_, true)]);
+            self.again |= !edges.chunk_by(|a, b| a.0 == b.0).all(sound);
         }
     }
 
@@ -493,9 +552,8 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     }
 
     /// Caps one group on both sides.
-    fn close(&mut self, first_node: usize, lines: &[(u32, u32)], upper_lines: &[(u32, u32)]) {
-        let (net, lower_folds) = net_lines(lines);
-        let (_, upper_folds) = net_lines(upper_lines);
+    fn close(&mut self, first_node: usize, lines: &[(u32, u32)]) {
+        let net = net_lines(lines);
         let flat: Vec<[i32; 2]> =
             self.nodes[first_node..].iter().map(|node| self.frame.flat(node.point)).collect();
         // The cap of the lower side runs its lines the other way.
@@ -511,12 +569,6 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         self.again |= cap.crossed || net.iter().any(|line| line.2 > 1);
         for triangle in cap.triangles {
             let [a, b, c] = triangle.map(|i| i + first_node as u32);
-            // An edge of the surface that lies in the plane and is not a section line may meet an
-            // inner edge of the cap: four faces at one edge.
-            self.again |= [(a, b), (b, c), (c, a)].iter().any(|&(u, v)| {
-                let key = edge_key(u, v);
-                lower_folds.binary_search(&key).is_ok() || upper_folds.binary_search(&key).is_ok()
-            });
             let corners = [a, b, c].map(Corner::Node);
             self.lay(BELOW, &corners, self.tag);
             self.lay(ABOVE, &[corners[0], corners[2], corners[1]], self.tag);
@@ -524,20 +576,20 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     }
 }
 
-/// Lines left after opposite ones cancel, as (from, to, how often), and the edges that cancelled.
-fn net_lines(lines: &[(u32, u32)]) -> (Vec<(u32, u32, i32)>, Vec<u64>) {
+/// Lines left after opposite ones cancel, as (from, to, how often).
+fn net_lines(lines: &[(u32, u32)]) -> Vec<(u32, u32, i32)> {
     let mut sorted: Vec<(u64, bool)> = lines.iter().map(|&(a, b)| (edge_key(a, b), a < b)).collect();
     sorted.sort_unstable();
-    let (mut net, mut folds) = (Vec::new(), Vec::new());
+    let mut net = Vec::new();
     for same in sorted.chunk_by(|a, b| a.0 == b.0) {
         let (key, n) = (same[0].0, same.len() as i32);
         let forward = 2 * same.iter().filter(|line| line.1).count() as i32 - n;
         let (low, high) = ((key >> 32) as u32, key as u32);
-        match forward {
-            0 => folds.push(key),
-            times if times > 0 => net.push((low, high, times)),
-            times => net.push((high, low, -times)),
+        if forward > 0 {
+            net.push((low, high, forward));
+        } else if forward < 0 {
+            net.push((high, low, -forward));
         }
     }
-    (net, folds)
+    net
 }
