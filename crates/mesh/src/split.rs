@@ -5,21 +5,23 @@
 //! material is on; the section is the boundary of the lower side; each group (a body with its
 //! cavities) gets its own cap (`cap.rs`), and the same triangles reversed close the other side, so
 //! both volumes add up to the whole.
-//! Cut points lie on the coordinate grid. Rounding them moves the faces they lie on, and on faces
-//! of many cm2 that adds up; so each point takes the neighbouring grid point that best cancels the
-//! volume its forerunners have gained or lost (error feedback, as in halftone printing).
-//! Points of one group that fall together in the cap's plane are joined, on both sides alike; where that makes an edge touch itself the piece is
+//! Cut points lie on the coordinate grid (`split/rounding.rs`). Points of one group that fall together in the cap's plane are joined, on both sides alike; where that makes an edge touch itself the piece is
 //! assembled anew (`assemble.rs`), which moves touching edges apart.
 //! Cost: O(n + k log k) for n triangles and k crossed edges.
 //! Not here: which plane to use, and what falls apart (`lumps.rs`).
 
-use crate::assemble;
+mod parts;
+mod rounding;
+mod touching;
+
 use crate::cap;
-use crate::edges::{QuickMap, edge_key};
+use crate::edges::QuickMap;
 use crate::grid::{GridPoint, STEPS_PER_MM};
 use crate::plane::Plane;
 use crate::solid::Solid;
 use crate::vec3;
+use parts::{Frame, Half, net_lines};
+use rounding::Crossing;
 
 /// A vertex this near the plane counts as on it, in grid steps: half a step, the distance a cut
 /// point itself may lie off the plane along an axis.
@@ -28,13 +30,6 @@ const ON_PLANE_STEPS: f64 = 0.5;
 /// A side that reaches no farther than this beyond the plane is no side: 2 steps, 0.0005 mm, the
 /// depth at which rounding can flatten it to nothing.
 const NOTHING_STEPS: f64 = 2.0;
-
-/// Volume that rounding cut points may gain or lose before later points make up for it: 2e-5 mm3,
-/// a ten-millionth of a 0.2 cm3 crumb.
-const GAIN_STEPS3: f64 = 2e-5 * STEPS_PER_MM * STEPS_PER_MM * STEPS_PER_MM;
-
-/// A cut point may leave the plane by this much to keep the volume, in steps.
-const OFF_PLANE_STEPS: f64 = 1.2;
 
 /// Vertices this near the plane, in steps, are looked at again after the cut: slivers between them
 /// and the cut points may have been flattened by rounding.
@@ -121,24 +116,6 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
     Split { below, above, rough_mm2, section_points }
 }
 
-/// The coordinate plane a cap is triangulated in: two axes, in the order that keeps the sense of
-/// turning as seen from above the cut.
-struct Frame {
-    axes: [usize; 2],
-}
-
-impl Frame {
-    fn of(normal: [f64; 3]) -> Self {
-        let most = (0..3).max_by(|&i, &j| normal[i].abs().total_cmp(&normal[j].abs())).unwrap_or(2);
-        let (a, b) = ((most + 1) % 3, (most + 2) % 3);
-        Self { axes: if normal[most] > 0.0 { [a, b] } else { [b, a] } }
-    }
-
-    fn flat(&self, p: GridPoint) -> [i32; 2] {
-        [p[self.axes[0]], p[self.axes[1]]]
-    }
-}
-
 /// A point of the section, shared by both sides.
 struct Node {
     point: GridPoint,
@@ -146,62 +123,6 @@ struct Node {
     exact: [f64; 3],
     /// Index on the lower and the upper side, or `u32::MAX` before first use.
     index: [u32; 2],
-}
-
-/// Where the plane meets an edge.
-struct Crossing {
-    ends: [u32; 2],
-    exact: [f64; 3],
-    /// Volume gained by moving the point one step along each axis.
-    gain: [f64; 3],
-    node: u32,
-}
-
-/// One side under construction.
-struct Half {
-    points: Vec<GridPoint>,
-    triangles: Vec<[u32; 3]>,
-    origin: Vec<u16>,
-    group_ends: Vec<u32>,
-    /// New index of each old vertex, or `u32::MAX`.
-    renamed: Vec<u32>,
-}
-
-impl Half {
-    fn new(solid: &Solid) -> Self {
-        Self {
-            points: Vec::new(),
-            triangles: Vec::new(),
-            origin: Vec::new(),
-            group_ends: Vec::new(),
-            renamed: vec![u32::MAX; solid.points.len()],
-        }
-    }
-
-    fn vertex(&mut self, old: u32, solid: &Solid) -> u32 {
-        let slot = &mut self.renamed[old as usize];
-        if *slot == u32::MAX {
-            *slot = self.points.len() as u32;
-            self.points.push(solid.points[old as usize]);
-        }
-        *slot
-    }
-
-    fn finish(self, again: bool) -> Option<Solid> {
-        if self.triangles.is_empty() {
-            return None;
-        }
-        if again {
-            // Cannot fail on edges: both sides were closed, and joining points keeps edges balanced.
-            // A side made of nothing but flat slivers is no side at all.
-            let slivers = assemble::Slivers::Drop;
-            return assemble::assemble(&self.points, &self.triangles, &self.origin, slivers)
-                .ok()
-                .map(|made| made.0);
-        }
-        let Self { points, triangles, origin, group_ends, .. } = self;
-        Some(Solid { points, triangles, origin, group_ends })
-    }
 }
 
 const BELOW: usize = 0;
@@ -307,52 +228,6 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         }
     }
 
-    /// A cut point on the very place of a vertex that is not an end of its edge: two names for one
-    /// point, where edges may meet. Assembling joins them and moves such edges apart.
-    fn look_for_shared_places(&mut self) {
-        for &vertex in self.near {
-            let point = self.solid.points[vertex as usize];
-            let goes = if self.side[vertex as usize] > 0 { ABOVE } else { BELOW };
-            if let Some(&node) = self.node_at.get(&self.frame.flat(point)) {
-                let node = &self.nodes[node as usize];
-                let other_name = node.index[goes] != self.halves[goes].renamed[vertex as usize];
-                self.again |= node.point == point && other_name;
-            }
-        }
-    }
-
-    /// An edge from a point of the section, or near it, that is not used once each way: the
-    /// surface touches itself there, or slivers of it have been flattened onto each other.
-    fn look_for_touching_edges(&mut self, first_node: usize, first_triangle: [usize; 2]) {
-        for goes in [BELOW, ABOVE] {
-            let half = &self.halves[goes];
-            let mut in_section = vec![false; half.points.len()];
-            for node in &self.nodes[first_node..] {
-                if let Some(flag) = in_section.get_mut(node.index[goes] as usize) {
-                    *flag = true;
-                }
-            }
-            for &vertex in self.near {
-                if let Some(flag) = in_section.get_mut(half.renamed[vertex as usize] as usize) {
-                    *flag = true;
-                }
-            }
-            let mut edges: Vec<(u64, bool)> = Vec::new();
-            for t in &half.triangles[first_triangle[goes]..] {
-                let on = t.map(|i| in_section[i as usize]);
-                for i in 0..3 {
-                    if on[i] || on[(i + 1) % 3] {
-                        let (a, b) = (t[i], t[(i + 1) % 3]);
-                        edges.push((edge_key(a, b), a < b));
-                    }
-                }
-            }
-            edges.sort_unstable();
-            let sound = |same: &[(u64, bool)]| matches!(same, [(_, false), (_, true)]);
-            self.again |= !edges.chunk_by(|a, b| a.0 == b.0).all(sound);
-        }
-    }
-
     /// A triangle in the plane belongs to the side its material is on: against its normal.
     fn material_side(&self, t: [u32; 3]) -> usize {
         let [a, b, c] = t.map(|i| self.frame.flat(self.solid.points[i as usize]).map(i64::from));
@@ -377,23 +252,6 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         let node = self.node(point, point.map(f64::from));
         self.node_on.insert(vertex, node);
         node
-    }
-
-    /// The crossing of the edge between two vertices of different sides.
-    fn crossing_of(&mut self, a: u32, b: u32) -> u32 {
-        let next = self.crossings.len() as u32;
-        let number = *self.crossing.entry(edge_key(a, b)).or_insert(next);
-        if number == next {
-            // From the smaller index to the larger, so that both triangles get the same bits.
-            let ends = [a.min(b), a.max(b)];
-            let [p, q] = ends.map(|i| self.solid.points[i as usize]);
-            let (d_p, d_q) = ((self.distance)(p), (self.distance)(q));
-            let along = d_p / (d_p - d_q);
-            let exact =
-                std::array::from_fn(|i| f64::from(p[i]) + along * (f64::from(q[i]) - f64::from(p[i])));
-            self.crossings.push(Crossing { ends, exact, gain: [0.0; 3], node: u32::MAX });
-        }
-        number
     }
 
     /// The corners of both sides of a crossed triangle, crossings by number.
@@ -441,58 +299,6 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                 }
             }
             _ => Vec::new(),
-        }
-    }
-
-    /// Adds to each crossing of a triangle the volume gained by moving it: a third of the area of
-    /// the triangles that will meet there, along their normal.
-    fn weigh(&mut self, t: [u32; 3]) {
-        for polygon in self.polygons(t) {
-            for corners in self.triangles_of(&polygon) {
-                let [a, b, c] = corners.map(|corner| self.exact(corner));
-                let gain = vec3::scale(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)), 1.0 / 6.0);
-                for corner in corners {
-                    if let Corner::Crossing(number) = corner {
-                        let sum = &mut self.crossings[number as usize].gain;
-                        *sum = vec3::add(*sum, gain);
-                    }
-                }
-            }
-        }
-    }
-
-    /// Puts a crossing on the grid and makes it a node.
-    fn round(&mut self, number: usize) {
-        let Crossing { ends, exact, gain, .. } = self.crossings[number];
-        // Ties to even: a cut through the middle of a regular mesh makes many halves, and rounding
-        // them all away from zero would swell it.
-        let nearest: GridPoint = exact.map(|steps| steps.round_ties_even() as i32);
-        let gained = |p: GridPoint| vec3::dot(gain, vec3::sub(p.map(f64::from), exact));
-        let mut best = (nearest, (self.gain + gained(nearest)).abs());
-        if best.1 > GAIN_STEPS3 {
-            for k in 0..27 {
-                let p = [nearest[0] + k % 3 - 1, nearest[1] + k / 3 % 3 - 1, nearest[2] + k / 9 - 1];
-                let left = (self.gain + gained(p)).abs();
-                if left < best.1 && (self.distance)(p).abs() <= OFF_PLANE_STEPS {
-                    best = (p, left);
-                }
-            }
-        }
-        self.gain += gained(best.0);
-        let node = self.node(best.0, exact);
-        self.crossings[number].node = node;
-        // A crossing that lands on an end of its edge is that vertex: the sliver between vanishes.
-        for end in ends {
-            if self.solid.points[end as usize] == self.nodes[node as usize].point {
-                let goes = if self.side[end as usize] > 0 { ABOVE } else { BELOW };
-                let vertex = self.halves[goes].vertex(end, self.solid);
-                let slot = &mut self.nodes[node as usize].index[goes];
-                if *slot == u32::MAX {
-                    *slot = vertex;
-                } else if *slot != vertex {
-                    self.again = true;
-                }
-            }
         }
     }
 
@@ -574,22 +380,4 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             self.lay(ABOVE, &[corners[0], corners[2], corners[1]], self.tag);
         }
     }
-}
-
-/// Lines left after opposite ones cancel, as (from, to, how often).
-fn net_lines(lines: &[(u32, u32)]) -> Vec<(u32, u32, i32)> {
-    let mut sorted: Vec<(u64, bool)> = lines.iter().map(|&(a, b)| (edge_key(a, b), a < b)).collect();
-    sorted.sort_unstable();
-    let mut net = Vec::new();
-    for same in sorted.chunk_by(|a, b| a.0 == b.0) {
-        let (key, n) = (same[0].0, same.len() as i32);
-        let forward = 2 * same.iter().filter(|line| line.1).count() as i32 - n;
-        let (low, high) = ((key >> 32) as u32, key as u32);
-        if forward > 0 {
-            net.push((low, high, forward));
-        } else if forward < 0 {
-            net.push((high, low, -forward));
-        }
-    }
-    net
 }

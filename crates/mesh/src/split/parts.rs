@@ -1,0 +1,89 @@
+//! What a cut is made of: the plane its cap is drawn in, a side under construction, net lines.
+
+use crate::assemble;
+use crate::edges::edge_key;
+use crate::grid::GridPoint;
+use crate::solid::Solid;
+
+/// The coordinate plane a cap is triangulated in: two axes, in the order that keeps the sense of
+/// turning as seen from above the cut.
+pub(super) struct Frame {
+    axes: [usize; 2],
+}
+
+impl Frame {
+    pub fn of(normal: [f64; 3]) -> Self {
+        let most = (0..3).max_by(|&i, &j| normal[i].abs().total_cmp(&normal[j].abs())).unwrap_or(2);
+        let (a, b) = ((most + 1) % 3, (most + 2) % 3);
+        Self { axes: if normal[most] > 0.0 { [a, b] } else { [b, a] } }
+    }
+
+    pub fn flat(&self, p: GridPoint) -> [i32; 2] {
+        [p[self.axes[0]], p[self.axes[1]]]
+    }
+}
+
+/// One side under construction.
+pub(super) struct Half {
+    pub points: Vec<GridPoint>,
+    pub triangles: Vec<[u32; 3]>,
+    pub origin: Vec<u16>,
+    pub group_ends: Vec<u32>,
+    /// New index of each old vertex, or `u32::MAX`.
+    pub renamed: Vec<u32>,
+}
+
+impl Half {
+    pub fn new(solid: &Solid) -> Self {
+        Self {
+            points: Vec::new(),
+            triangles: Vec::new(),
+            origin: Vec::new(),
+            group_ends: Vec::new(),
+            renamed: vec![u32::MAX; solid.points.len()],
+        }
+    }
+
+    pub fn vertex(&mut self, old: u32, solid: &Solid) -> u32 {
+        let slot = &mut self.renamed[old as usize];
+        if *slot == u32::MAX {
+            *slot = self.points.len() as u32;
+            self.points.push(solid.points[old as usize]);
+        }
+        *slot
+    }
+
+    pub fn finish(self, again: bool) -> Option<Solid> {
+        if self.triangles.is_empty() {
+            return None;
+        }
+        if again {
+            // Cannot fail on edges: both sides were closed, and joining points keeps edges balanced.
+            // A side made of nothing but flat slivers is no side at all.
+            let slivers = assemble::Slivers::Drop;
+            return assemble::assemble(&self.points, &self.triangles, &self.origin, slivers)
+                .ok()
+                .map(|made| made.0);
+        }
+        let Self { points, triangles, origin, group_ends, .. } = self;
+        Some(Solid { points, triangles, origin, group_ends })
+    }
+}
+
+/// Lines left after opposite ones cancel, as (from, to, how often).
+pub(super) fn net_lines(lines: &[(u32, u32)]) -> Vec<(u32, u32, i32)> {
+    let mut sorted: Vec<(u64, bool)> = lines.iter().map(|&(a, b)| (edge_key(a, b), a < b)).collect();
+    sorted.sort_unstable();
+    let mut net = Vec::new();
+    for same in sorted.chunk_by(|a, b| a.0 == b.0) {
+        let (key, n) = (same[0].0, same.len() as i32);
+        let forward = 2 * same.iter().filter(|line| line.1).count() as i32 - n;
+        let (low, high) = ((key >> 32) as u32, key as u32);
+        if forward > 0 {
+            net.push((low, high, forward));
+        } else if forward < 0 {
+            net.push((high, low, -forward));
+        }
+    }
+    net
+}

@@ -1,0 +1,99 @@
+//! Put the points of a section on the coordinate grid without gaining or losing volume.
+//!
+//! Rounding a cut point moves the faces it lies on, and on faces of many cm2 that adds up: a coarse
+//! blade cut into eight lost 3e-6 of its volume. So each point takes the neighbouring grid point
+//! that best cancels what its forerunners have gained or lost.
+//! Source: error feedback as in "An adaptive algorithm for spatial grey scale" (1976; from memory),
+//! there for brightness, here for volume.
+
+use super::{ABOVE, BELOW, Corner, Cut};
+use crate::edges::edge_key;
+use crate::grid::{GridPoint, STEPS_PER_MM};
+use crate::vec3;
+
+/// Volume that rounding cut points may gain or lose before later points make up for it: 2e-5 mm3,
+/// a ten-millionth of a 0.2 cm3 crumb.
+const GAIN_STEPS3: f64 = 2e-5 * STEPS_PER_MM * STEPS_PER_MM * STEPS_PER_MM;
+
+/// A cut point may leave the plane by this much to keep the volume, in steps.
+const OFF_PLANE_STEPS: f64 = 1.2;
+
+/// Where the plane meets an edge.
+pub(super) struct Crossing {
+    pub ends: [u32; 2],
+    pub exact: [f64; 3],
+    /// Volume gained by moving the point one step along each axis.
+    pub gain: [f64; 3],
+    pub node: u32,
+}
+
+impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+    /// The crossing of the edge between two vertices of different sides.
+    pub(super) fn crossing_of(&mut self, a: u32, b: u32) -> u32 {
+        let next = self.crossings.len() as u32;
+        let number = *self.crossing.entry(edge_key(a, b)).or_insert(next);
+        if number == next {
+            // From the smaller index to the larger, so that both triangles get the same bits.
+            let ends = [a.min(b), a.max(b)];
+            let [p, q] = ends.map(|i| self.solid.points[i as usize]);
+            let (d_p, d_q) = ((self.distance)(p), (self.distance)(q));
+            let along = d_p / (d_p - d_q);
+            let exact =
+                std::array::from_fn(|i| f64::from(p[i]) + along * (f64::from(q[i]) - f64::from(p[i])));
+            self.crossings.push(Crossing { ends, exact, gain: [0.0; 3], node: u32::MAX });
+        }
+        number
+    }
+
+    /// Adds to each crossing of a triangle the volume gained by moving it: a third of the area of
+    /// the triangles that will meet there, along their normal.
+    pub(super) fn weigh(&mut self, t: [u32; 3]) {
+        for polygon in self.polygons(t) {
+            for corners in self.triangles_of(&polygon) {
+                let [a, b, c] = corners.map(|corner| self.exact(corner));
+                let gain = vec3::scale(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)), 1.0 / 6.0);
+                for corner in corners {
+                    if let Corner::Crossing(number) = corner {
+                        let sum = &mut self.crossings[number as usize].gain;
+                        *sum = vec3::add(*sum, gain);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Puts a crossing on the grid and makes it a node.
+    pub(super) fn round(&mut self, number: usize) {
+        let Crossing { ends, exact, gain, .. } = self.crossings[number];
+        // Ties to even: a cut through the middle of a regular mesh makes many halves, and rounding
+        // them all away from zero would swell it.
+        let nearest: GridPoint = exact.map(|steps| steps.round_ties_even() as i32);
+        let gained = |p: GridPoint| vec3::dot(gain, vec3::sub(p.map(f64::from), exact));
+        let mut best = (nearest, (self.gain + gained(nearest)).abs());
+        if best.1 > GAIN_STEPS3 {
+            for k in 0..27 {
+                let p = [nearest[0] + k % 3 - 1, nearest[1] + k / 3 % 3 - 1, nearest[2] + k / 9 - 1];
+                let left = (self.gain + gained(p)).abs();
+                if left < best.1 && (self.distance)(p).abs() <= OFF_PLANE_STEPS {
+                    best = (p, left);
+                }
+            }
+        }
+        self.gain += gained(best.0);
+        let node = self.node(best.0, exact);
+        self.crossings[number].node = node;
+        // A crossing that lands on an end of its edge is that vertex: the sliver between vanishes.
+        for end in ends {
+            if self.solid.points[end as usize] == self.nodes[node as usize].point {
+                let goes = if self.side[end as usize] > 0 { ABOVE } else { BELOW };
+                let vertex = self.halves[goes].vertex(end, self.solid);
+                let slot = &mut self.nodes[node as usize].index[goes];
+                if *slot == u32::MAX {
+                    *slot = vertex;
+                } else if *slot != vertex {
+                    self.again = true;
+                }
+            }
+        }
+    }
+}
