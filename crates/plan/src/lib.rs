@@ -13,6 +13,7 @@ pub mod pool;
 pub mod project;
 pub mod records;
 pub mod seaming;
+pub mod side;
 
 /// Why there is no plan. The text says which file, where and why.
 #[derive(Debug, thiserror::Error)]

@@ -4,6 +4,7 @@
 //! The folder is a map from paths to bytes: who calls decides where it goes.
 //! With [`Budget::Effort`] equal inputs give equal bytes in every file but `run.json`.
 
+use crate::PlanError;
 use crate::audit::{self, Folder};
 use crate::card::bed_record;
 use crate::item::{SizedItem, read_item};
@@ -11,16 +12,14 @@ use crate::job::{Budget, ModelInput, News, Options, Watch};
 use crate::laying::{self, Resting};
 use crate::pool::Pool;
 use crate::project::{Decision, PROJECT_FILE, project_bytes};
-use crate::records::{self, PlaneRecord, PoseKind as KindRecord};
-use crate::seaming::{self, Seaming};
-use crate::{PlanError, mirror};
-use seamwright_bed::{Bed, FitOptions, Goal, PoseKind, fit_any, prepare};
+use crate::records::{self, PoseKind as KindRecord};
+use crate::seaming;
+use crate::side::{FinalPiece, Side};
+use seamwright_bed::PoseKind;
 use seamwright_loads::drawing::{DrawnPiece, LayTitle, lay_svg};
 use seamwright_mesh::write::stl::stl_bytes;
 use seamwright_mesh::write::threemf::{JobObject, threemf_bytes};
-use seamwright_mesh::{Placement, Solid};
 use seamwright_seams::partition::Partition;
-use seamwright_seams::patches::{InnerRule, SkinMap, SkinProbe};
 use seamwright_seams::search::Search;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -33,9 +32,6 @@ pub struct Made {
     /// What the audit found against it; empty where all holds.
     pub findings: Vec<audit::Finding>,
 }
-
-/// Cells of the certified fit for the margins written down: about 0.1 s a piece.
-const FINAL_CELLS: u32 = 8_000;
 
 /// Rounds without a better plan after which a search bounded by time ends.
 const PATIENCE: u64 = 12;
@@ -62,36 +58,47 @@ pub fn make_plan(models: &[ModelInput], options: &Options, watch: &dyn Watch) ->
         });
         items.push(item);
     }
-    name_apart(&mut items);
+    name_apart(models, &mut items);
     let (searches, history) = search_all(&items, options, &pool, watch);
     watch.tell(News::Stage("measuring seams"));
-    let planned: Vec<Planned> = items
-        .iter()
-        .zip(&searches)
-        .map(|(item, search)| Planned::new(item, search, &options.beds, &pool))
-        .collect::<Result<_, _>>()?;
-    let made = expand(models, &items, &planned, options);
+    let finished = |((model, item), search): ((&ModelInput, &SizedItem), &Search)| {
+        let side = Side::new(item, search, &options.beds, &pool)?;
+        let mirrored = model.settings.pair.then(|| side.mirrored(item, search, &options.beds, &pool));
+        Ok((side, mirrored))
+    };
+    let sides: Vec<(Side, Option<Side>)> =
+        models.iter().zip(&items).zip(&searches).map(finished).collect::<Result<_, PlanError>>()?;
+    let made = expand(models, &items, &sides);
     watch.tell(News::Stage("laying pieces"));
     let mut writing = Writing::new(options, &history, &searches);
     writing.items(&made);
     writing.lay(&made, options)?;
-    let decisions = items.iter().zip(&planned);
-    let decisions = decisions.map(|(item, p)| Decision { item: item.id.clone(), planes: p.planes.clone() });
+    let decisions = items.iter().zip(&sides);
+    let decisions =
+        decisions.map(|(item, (side, _))| Decision { item: item.id.clone(), planes: side.planes.clone() });
     let project = project_bytes(models, options, decisions.collect())?;
     writing.folder.files.insert(PROJECT_FILE.into(), project);
     writing.finish(watch, &history, &searches, &pool)
 }
 
-/// Gives items of the same name different ids.
-fn name_apart(items: &mut [SizedItem]) {
+/// Gives items different ids, their copies and mirrored sides included.
+fn name_apart(models: &[ModelInput], items: &mut [SizedItem]) {
+    // Leaves room for `-c99-mirrored-s999` within the 40 characters of an id.
+    const LONGEST: usize = 22;
     let mut taken = BTreeSet::new();
-    for item in items {
-        let base = item.id.clone();
-        let free = (1..SAME_NAMES)
-            .map(|n| if n == 1 { base.clone() } else { format!("{base}-{n}") })
-            .find(|id| !taken.contains(id));
-        item.id = free.unwrap_or(base);
-        taken.insert(item.id.clone());
+    for (model, item) in models.iter().zip(items) {
+        let named = |n: usize| {
+            let suffix = if n == 1 { String::new() } else { format!("-{n}") };
+            let kept: String = item.id.chars().take(LONGEST - suffix.len()).collect();
+            format!("{}{suffix}", kept.trim_end_matches('-'))
+        };
+        let all = |id: &str| -> Vec<String> {
+            let copies = (1..=n_copies(model)).map(|copy| copy_id(id, copy));
+            copies.flat_map(|id| [mirrored_id(&id), id]).collect()
+        };
+        let free = (1..SAME_NAMES).map(named).find(|id| all(id).iter().all(|id| !taken.contains(id)));
+        item.id = free.unwrap_or_else(|| named(1));
+        taken.extend(all(&item.id));
     }
 }
 
@@ -147,128 +154,47 @@ fn search_all(
     (searches, history)
 }
 
-/// One item with its plan, before copies and mirrored sides.
-struct Planned {
-    pieces: Vec<FinalPiece>,
-    seaming: Seaming,
-    planes: Vec<PlaneRecord>,
-    grid: records::GridRow,
-}
-
-/// A piece as it will be written.
-#[derive(Clone)]
-struct FinalPiece {
-    solid: Solid,
-    hull_mm: Vec<[f64; 3]>,
-    pose: Placement,
-    bed_index: usize,
-    kind: PoseKind,
-    margin_any_mm: Vec<f64>,
-}
-
-impl Planned {
-    fn new(item: &SizedItem, search: &Search, beds: &[Bed], pool: &Pool) -> Result<Self, PlanError> {
-        let best = search.best().ok_or_else(|| PlanError::NoFit { item: item.id.clone() })?;
-        let skin = skin_of(&item.solid, item.role.as_deref(), pool);
-        let seaming = seaming::seaming(&item.solid, &skin, best);
-        let pieces = pool.map(&seaming.pieces, |&index| {
-            let part = &best.parts[index];
-            let posed = part.posed.as_ref()?;
-            let prepared = prepare(&part.hull);
-            let first = [posed.placement.rows()];
-            let goal = FitOptions { goal: Goal::Best, n_cells: FINAL_CELLS, first: &first };
-            Some(FinalPiece {
-                solid: part.solid.clone(),
-                hull_mm: part.hull.points_mm.clone(),
-                pose: posed.placement,
-                bed_index: posed.bed_index,
-                kind: posed.kind,
-                margin_any_mm: beds.iter().map(|bed| fit_any(&prepared, bed, &goal).margin_mm).collect(),
-            })
-        });
-        let pieces: Option<Vec<FinalPiece>> = pieces.into_iter().collect();
-        Ok(Self {
-            pieces: pieces.ok_or_else(|| PlanError::NoFit { item: item.id.clone() })?,
-            planes: best
-                .planes
-                .iter()
-                .map(|p| PlaneRecord { normal: p.normal, offset_mm: p.offset_mm })
-                .collect(),
-            grid: seaming::grid_row(&item.id, &item.solid, &skin, &search.grid().partition),
-            seaming,
-        })
-    }
-}
-
-/// The skin map of an item, its rays cast on all threads.
-fn skin_of(solid: &Solid, role: Option<&str>, pool: &Pool) -> SkinMap {
-    const CHUNK: usize = 20_000;
-    let probe = SkinProbe::new(solid);
-    let starts: Vec<usize> = (0..solid.n_triangles()).step_by(CHUNK).collect();
-    let seen = pool.map(&starts, |&start| probe.seen(start..(start + CHUNK).min(solid.n_triangles())));
-    SkinMap::from_seen(probe, &seen.concat(), &InnerRule::of_role(role, solid))
-}
-
 /// An item as it will be written: an original, a copy or a mirrored side.
 struct MadeItem<'a> {
     id: String,
     source: &'a SizedItem,
-    planned: &'a Planned,
+    side: &'a Side,
     copy_of: Option<String>,
     mirror_of: Option<String>,
-    solid: Solid,
-    pieces: Vec<FinalPiece>,
-    placement: Placement,
-    planes: Vec<PlaneRecord>,
+}
+
+/// Id of copy `copy`, counted from 1, of an item.
+fn copy_id(id: &str, copy: u32) -> String {
+    if copy == 1 { id.to_owned() } else { format!("{id}-c{copy}") }
+}
+
+/// Id of the mirrored side of an item or copy.
+fn mirrored_id(id: &str) -> String {
+    format!("{id}-mirrored")
 }
 
 fn expand<'a>(
     models: &[ModelInput],
     items: &'a [SizedItem],
-    planned: &'a [Planned],
-    options: &Options,
+    sides: &'a [(Side, Option<Side>)],
 ) -> Vec<MadeItem<'a>> {
     let mut made = Vec::new();
-    for ((model, source), planned) in models.iter().zip(items).zip(planned) {
-        let settings = &model.settings;
-        let width_mm = source.solid.size_mm()[0];
-        for copy in 1..=settings.copies.unwrap_or(1).max(1) {
-            let id = if copy == 1 { source.id.clone() } else { format!("{}-c{copy}", source.id) };
-            let original = MadeItem {
-                id: id.clone(),
-                source,
-                planned,
-                copy_of: (copy > 1).then(|| source.id.clone()),
-                mirror_of: None,
-                solid: source.solid.clone(),
-                pieces: planned.pieces.clone(),
-                placement: source.placement,
-                planes: planned.planes.clone(),
-            };
-            made.push(original);
-            if !settings.pair {
-                continue;
+    for ((model, source), (side, mirrored)) in models.iter().zip(items).zip(sides) {
+        for copy in 1..=n_copies(model) {
+            let id = copy_id(&source.id, copy);
+            let copy_of = (copy > 1).then(|| source.id.clone());
+            made.push(MadeItem { id: id.clone(), source, side, copy_of, mirror_of: None });
+            if let Some(side) = mirrored {
+                let mirror_of = Some(source.id.clone());
+                made.push(MadeItem { id: mirrored_id(&id), source, side, copy_of: None, mirror_of });
             }
-            let pieces = planned.pieces.iter().map(|piece| FinalPiece {
-                solid: mirror::solid(&piece.solid, width_mm),
-                hull_mm: piece.hull_mm.iter().map(|&p| mirror::flip(width_mm).apply(p)).collect(),
-                pose: mirror::pose(&piece.pose, width_mm, options.beds[piece.bed_index].size_mm()[0]),
-                ..piece.clone()
-            });
-            made.push(MadeItem {
-                id: format!("{id}-mirrored"),
-                source,
-                planned,
-                copy_of: None,
-                mirror_of: Some(source.id.clone()),
-                solid: mirror::solid(&source.solid, width_mm),
-                pieces: pieces.collect(),
-                placement: source.placement.then(&mirror::flip(width_mm)),
-                planes: planned.planes.iter().map(|&p| mirror::plane(p, width_mm)).collect(),
-            });
         }
     }
     made
+}
+
+fn n_copies(model: &ModelInput) -> u32 {
+    model.settings.copies.unwrap_or(1).max(1)
 }
 
 struct Writing {
@@ -319,9 +245,9 @@ impl Writing {
 
     fn items(&mut self, made: &[MadeItem]) {
         for item in made {
+            let (source, side) = (item.source, item.side);
             let file = format!("items/{}.stl", item.id);
-            self.folder.files.insert(file.clone(), stl_bytes(&item.solid));
-            let source = item.source;
+            self.folder.files.insert(file.clone(), stl_bytes(&side.solid));
             self.plan.items.push(records::Item {
                 id: item.id.clone(),
                 name: source.name.clone(),
@@ -331,14 +257,14 @@ impl Writing {
                 worn_at: None,
                 source_sha256: source.sha256.clone(),
                 file,
-                placement: item.placement.0,
-                triangles: item.solid.n_triangles(),
-                bodies: item.solid.n_bodies(),
+                placement: side.placement.0,
+                triangles: side.solid.n_triangles(),
+                bodies: side.solid.n_bodies(),
                 closed: true,
-                volume_mm3: item.solid.volume_mm3(),
-                solid_mm3: item.solid.solid_mm3(),
-                area_mm2: item.solid.area_mm2(),
-                size_mm: item.solid.size_mm(),
+                volume_mm3: side.solid.volume_mm3(),
+                solid_mm3: side.solid.solid_mm3(),
+                area_mm2: side.solid.area_mm2(),
+                size_mm: side.solid.size_mm(),
                 notices: source
                     .notices
                     .iter()
@@ -350,21 +276,19 @@ impl Writing {
                     })
                     .collect(),
             });
-            self.plan.grid.push(records::GridRow { item: item.id.clone(), ..item.planned.grid.clone() });
+            self.plan.grid.push(records::GridRow { item: item.id.clone(), ..side.grid.clone() });
             let piece_ids: Vec<String> =
-                (1..=item.pieces.len()).map(|n| format!("{}-{n}", item.id)).collect();
-            let mirrored = item.mirror_of.is_some();
+                (1..=side.pieces.len()).map(|n| format!("{}-{n}", item.id)).collect();
             let (seams, steps) = seaming::records(
                 &item.id,
                 &piece_ids,
-                &item.planned.seaming,
-                &item.planes,
-                |d| if mirrored { mirror::direction(d) } else { d },
+                &side.seaming,
+                &side.planes,
                 self.plan.join_order.len() + 1,
             );
             self.plan.seams.extend(seams);
             self.plan.join_order.extend(steps);
-            for (id, piece) in piece_ids.into_iter().zip(&item.pieces) {
+            for (id, piece) in piece_ids.into_iter().zip(&side.pieces) {
                 let file = format!("pieces/{id}.stl");
                 self.folder.files.insert(file.clone(), stl_bytes(&piece.solid));
                 self.plan.pieces.push(records::Piece {
@@ -392,7 +316,7 @@ impl Writing {
     }
 
     fn lay(&mut self, made: &[MadeItem], options: &Options) -> Result<(), PlanError> {
-        let pieces: Vec<&FinalPiece> = made.iter().flat_map(|item| &item.pieces).collect();
+        let pieces: Vec<&FinalPiece> = made.iter().flat_map(|item| &item.side.pieces).collect();
         let resting: Vec<Resting> = pieces
             .iter()
             .map(|piece| Resting {

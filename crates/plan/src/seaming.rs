@@ -1,7 +1,8 @@
 //! Seams, join order and grid figures of one item, measured on its finished pieces.
 
+use crate::mirror;
 use crate::records::{GridRow, JoinStep, PlaneRecord, Seam, SeamShape};
-use seamwright_mesh::Solid;
+use seamwright_mesh::{Plane, Solid};
 use seamwright_seams::lines::{SeamMeasure, measure_seams};
 use seamwright_seams::partition::Partition;
 use seamwright_seams::patches::SkinMap;
@@ -9,9 +10,7 @@ use seamwright_seams::patches::SkinMap;
 /// Finished pieces of an item and how they meet, by numbers; ids come later, so that copies and
 /// mirrored sides can share it.
 pub struct Seaming {
-    /// Pieces in the order they are numbered.
-    pub pieces: Vec<usize>,
-    /// Seams with positions in `pieces`.
+    /// Seams with positions in the list of pieces.
     pub seams: Vec<SeamMeasure>,
     /// Steps in joining order.
     pub steps: Vec<Step>,
@@ -32,7 +31,8 @@ pub struct Step {
 /// Measures a finished partition.
 pub fn seaming(item: &Solid, skin: &SkinMap, partition: &Partition) -> Seaming {
     let pieces = partition.pieces();
-    let seams = measured(item, skin, partition);
+    let solids: Vec<&Solid> = pieces.iter().map(|&p| &partition.parts[p].solid).collect();
+    let seams = measure_seams(item, skin, &solids, &partition.planes);
     let place = |part: usize| pieces.iter().position(|&p| p == part);
     let places = |parts: &[usize]| -> Vec<usize> {
         let mut found: Vec<usize> =
@@ -47,43 +47,54 @@ pub fn seaming(item: &Solid, skin: &SkinMap, partition: &Partition) -> Seaming {
         .rev()
         .map(|step| {
             let (from, to) = (places(&step.below), places(&step.above));
-            let closed: Vec<usize> = (0..seams.len())
-                .filter(|&s| {
-                    let (a, b) = seams[s].pieces;
-                    (from.contains(&a) && to.contains(&b)) || (from.contains(&b) && to.contains(&a))
-                })
-                .collect();
-            Step { seams: closed, from, to, direction: partition.planes[step.plane].normal }
+            let direction = partition.planes[step.plane].normal;
+            Step { seams: closed(&seams, &from, &to), from, to, direction }
         })
         .collect();
-    Seaming { pieces, seams, steps }
+    Seaming { seams, steps }
 }
 
-fn measured(item: &Solid, skin: &SkinMap, partition: &Partition) -> Vec<SeamMeasure> {
-    let solids: Vec<&Solid> = partition.pieces().iter().map(|&p| &partition.parts[p].solid).collect();
-    measure_seams(item, skin, &solids, &partition.planes)
+impl Seaming {
+    /// The same steps on mirrored pieces, given in the same order, their seams measured anew.
+    pub fn mirrored(&self, item: &Solid, skin: &SkinMap, pieces: &[&Solid], planes: &[Plane]) -> Self {
+        let seams = measure_seams(item, skin, pieces, planes);
+        let step = |step: &Step| Step {
+            seams: closed(&seams, &step.from, &step.to),
+            from: step.from.clone(),
+            to: step.to.clone(),
+            direction: mirror::direction(step.direction),
+        };
+        Self { steps: self.steps.iter().map(step).collect(), seams }
+    }
 }
 
-/// The figures of the plain grid.
-pub fn grid_row(id: &str, item: &Solid, skin: &SkinMap, grid: &Partition) -> GridRow {
-    let seams = measured(item, skin, grid);
+/// Seams between two sides, by position.
+fn closed(seams: &[SeamMeasure], from: &[usize], to: &[usize]) -> Vec<usize> {
+    let between = |&s: &usize| {
+        let (a, b) = seams[s].pieces;
+        (from.contains(&a) && to.contains(&b)) || (from.contains(&b) && to.contains(&a))
+    };
+    (0..seams.len()).filter(between).collect()
+}
+
+/// The figures of the plain grid; the item's id comes later.
+pub fn grid_row(item: &Solid, skin: &SkinMap, cells: &[&Solid], planes: &[Plane]) -> GridRow {
+    let seams = measure_seams(item, skin, cells, planes);
     GridRow {
-        item: id.into(),
-        pieces: grid.n_pieces(),
+        item: String::new(),
+        pieces: cells.len(),
         line_mm: seams.iter().map(|s| s.line_mm).sum(),
         visible_mm: seams.iter().map(|s| s.visible_mm).sum(),
         through_detail_mm: seams.iter().map(|s| s.through_detail_mm).sum(),
     }
 }
 
-/// The records of one item's seams and steps. `plane` maps planes into the item's frame (a mirrored
-/// side has mirrored planes); `first_step` numbers on.
+/// The records of one item's seams and steps; `first_step` numbers on.
 pub fn records(
     item_id: &str,
     piece_ids: &[String],
     seaming: &Seaming,
     planes: &[PlaneRecord],
-    direction: impl Fn([f64; 3]) -> [f64; 3],
     first_step: usize,
 ) -> (Vec<Seam>, Vec<JoinStep>) {
     let ids = |list: &[usize]| -> Vec<String> { list.iter().map(|&p| piece_ids[p].clone()).collect() };
@@ -110,7 +121,7 @@ pub fn records(
         seams: step.seams.iter().map(|&s| seam_id(s)).collect(),
         from: ids(&step.from),
         to: ids(&step.to),
-        direction: direction(step.direction),
+        direction: step.direction,
     });
     (seams.collect(), steps.collect())
 }

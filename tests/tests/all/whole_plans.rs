@@ -166,6 +166,35 @@ fn an_item_of_two_lumps_is_two_pieces_at_least() {
     assert_eq!((made.plan.pieces.len(), made.plan.grid[0].pieces, made.plan.seams.len()), (2, 2, 0));
 }
 
+#[test]
+fn a_mirrored_side_is_measured_by_itself() {
+    // The corners of a box are detail where a seam turns round them, sampled from one end: the
+    // mirrored seam starts at another corner.
+    let mut block = model("block", &cuboid([0.0; 3], [300.0, 200.0, 200.0], 1));
+    block.settings.pair = true;
+    block.settings.copies = Some(2);
+    let made = sound(&[block], &options(&[bed("180x180x180", 5.0)], 0));
+    assert_eq!((made.plan.items.len(), made.plan.pieces.len()), (4, 32));
+    assert!(made.plan.totals.through_detail_mm > 0.0);
+}
+
+#[test]
+fn names_that_could_be_a_copys_and_names_that_are_long_get_ids_of_their_own() {
+    let stud = cuboid([0.0; 3], [200.0, 20.0, 10.0], 1);
+    let long = "the longest-name-of-a-thing-anybody-gave";
+    let mut models: Vec<ModelInput> =
+        ["stud", "stud-c2", "stud-mirrored", long, long].map(|name| model(name, &stud)).into();
+    for index in [0, 3, 4] {
+        models[index].settings.pair = true;
+        models[index].settings.copies = Some(2);
+    }
+    let made = sound(&models, &options(&[bed("150x150x150", 5.0)], 0));
+    let ids: Vec<&str> = made.plan.items.iter().map(|item| item.id.as_str()).collect();
+    let due = ["stud", "stud-mirrored", "stud-c2", "stud-c2-mirrored", "stud-c2-2", "stud-mirrored-2"];
+    assert_eq!(ids[..6], due);
+    assert_eq!([ids[6], ids[10]], ["the-longest-name-of-a", "the-longest-name-of-2"]);
+}
+
 fn bar() -> ModelInput {
     model("bar", &cuboid([0.0; 3], [600.0, 20.0, 20.0], 4))
 }
