@@ -21,7 +21,7 @@ const APART_STEPS: f64 = 0.002 * grid::STEPS_PER_MM;
 const SHORT_STEPS: f64 = 6.0 * APART_STEPS;
 
 /// Passes of moving touching edges apart; each pass handles every triangle once.
-const APART_PASSES: usize = 16;
+const APART_PASSES: usize = 100;
 
 /// How many places a notice lists.
 const PLACES: usize = 8;

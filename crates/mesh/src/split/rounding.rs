@@ -18,6 +18,9 @@ const GAIN_STEPS3: f64 = 2e-5 * STEPS_PER_MM * STEPS_PER_MM * STEPS_PER_MM;
 /// A cut point may leave the plane by this much to keep the volume, in steps.
 const OFF_PLANE_STEPS: f64 = 1.2;
 
+/// How far a cut point may move along the plane to keep the volume, in steps.
+const FARTHEST_STEPS: i32 = 2;
+
 /// Where the plane meets an edge.
 pub(super) struct Crossing {
     pub ends: [u32; 2],
@@ -70,9 +73,17 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         let nearest: GridPoint = exact.map(|steps| steps.round_ties_even() as i32);
         let gained = |p: GridPoint| vec3::dot(gain, vec3::sub(p.map(f64::from), exact));
         let mut best = (nearest, (self.gain + gained(nearest)).abs());
-        if best.1 > GAIN_STEPS3 {
-            for k in 0..27 {
-                let p = [nearest[0] + k % 3 - 1, nearest[1] + k / 3 % 3 - 1, nearest[2] + k / 9 - 1];
+        // Farther neighbours only where the nearer ones leave too much: few points, large faces.
+        for reach in 1..=FARTHEST_STEPS {
+            if best.1 <= GAIN_STEPS3 {
+                break;
+            }
+            let steps = -reach..=reach;
+            for (x, y, z) in steps.clone().flat_map(|x| {
+                let steps = steps.clone();
+                steps.clone().flat_map(move |y| steps.clone().map(move |z| (x, y, z)))
+            }) {
+                let p = [nearest[0] + x, nearest[1] + y, nearest[2] + z];
                 let left = (self.gain + gained(p)).abs();
                 if left < best.1 && (self.distance)(p).abs() <= OFF_PLANE_STEPS {
                     best = (p, left);
