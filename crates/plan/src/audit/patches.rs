@@ -50,7 +50,11 @@ struct Side {
 
 /// All patches by `(below, above)`, larger first.
 pub(super) fn contact_patches(lines: &[Line]) -> BTreeMap<(usize, usize), Vec<Patch>> {
-    let (nodes, sides) = merged(lines);
+    let turned: Vec<Line> = lines
+        .iter()
+        .map(|line| Line { from: rotated(line.from, SLANT), to: rotated(line.to, SLANT), ..*line })
+        .collect();
+    let (nodes, sides) = merged(&turned);
     let mut rims: BTreeMap<(usize, usize), Vec<(u32, u32)>> = BTreeMap::new();
     let strips = Strips::new(&nodes, &sides);
     for (index, side) in sides.iter().enumerate() {
@@ -64,9 +68,24 @@ pub(super) fn contact_patches(lines: &[Line]) -> BTreeMap<(usize, usize), Vec<Pa
         }
     }
     rims.into_iter()
-        .map(|(pair, rim)| (pair, patches_of(&nodes, rim)))
+        .map(|(pair, rim)| {
+            let mut patches = patches_of(&nodes, rim);
+            for patch in &mut patches {
+                patch.at = rotated(patch.at, [SLANT[0], -SLANT[1]]);
+            }
+            (pair, patches)
+        })
         .filter(|(_, patches)| !patches.is_empty())
         .collect()
+}
+
+/// The drawing is turned by this cosine and sine (an odd angle), since windings are counted along
+/// level rays: models are full of level lines, and one whose ends differ by a rounding error has no
+/// upper side.
+const SLANT: P2 = [0.848_048_096_156_426, 0.529_919_264_233_204_9];
+
+fn rotated(p: P2, [c, s]: P2) -> P2 {
+    [c * p[0] - s * p[1], s * p[0] + c * p[1]]
 }
 
 fn contacts(windings: &BTreeMap<usize, i32>) -> Vec<(usize, usize)> {
