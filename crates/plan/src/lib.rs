@@ -14,6 +14,7 @@ pub mod project;
 pub mod records;
 pub mod seaming;
 pub mod side;
+mod writing;
 
 /// Why there is no plan. The text says which file, where and why.
 #[derive(Debug, thiserror::Error)]
