@@ -523,6 +523,20 @@ fn a_join_order_that_cannot_be_done_is_caught() {
 }
 
 #[test]
+fn a_piece_against_an_area_that_is_kept_out_passes_and_one_on_it_does_not() {
+    let mut d = letter();
+    let piece = d.piece_mesh(0);
+    let (low, high) = box_of(&seamwright_tests::folders::posed(&piece, &d.plan.pieces[0].pose).0);
+    // Beside its left side, a rounding inside it; then as far inside as counts.
+    let strip = |x: f64| vec![vec![[0.0, low[1] - 1.0], [x, low[1] - 1.0], [x, high[1]], [0.0, high[1]]]];
+    d.plan.beds[0].keep_out = strip(low[0] + 1e-9);
+    let report = audit(&d.folder());
+    assert!(report.ok(), "{:#?}", says(&report));
+    d.plan.beds[0].keep_out = strip(low[0] + 1e-5);
+    caught("keep-out", &d);
+}
+
+#[test]
 fn a_piece_moved_in_its_own_bed_still_passes() {
     let mut d = letter();
     let mesh = d.piece_mesh(1);

@@ -8,8 +8,11 @@
 
 use std::cell::OnceCell;
 
-use super::flat::{P2, between_segments, depth_in_hull, in_polygon, turn};
+use super::flat::{P2, between_segments, cross_inside, depth_in_hull, dist2, in_polygon, to_segment, turn};
 use super::stl::Mesh;
+
+/// What lies against an area, as a lay puts it, is a rounding inside or outside: as for fits.
+const TOUCH_MM: f64 = 1e-6;
 
 /// A posed mesh seen from above.
 pub(super) struct Shadow {
@@ -82,20 +85,27 @@ impl Shadow {
         hulls_apart_mm(&self.hull, &other.hull)
     }
 
-    /// Whether the shadow meets a polygon.
+    /// Whether the shadow meets a polygon by more than a touch.
     pub fn meets_polygon(&self, polygon: &[P2]) -> bool {
         if polygon.len() < 3 {
             return false;
         }
-        let crossed = self
-            .rim()
-            .iter()
-            .any(|&(a, b)| ring(polygon).iter().any(|&(c, d)| super::flat::cross_inside(a, b, c, d)));
+        let crossed =
+            self.rim().iter().any(|&(a, b)| ring(polygon).iter().any(|&(c, d)| cross_deeply(a, b, c, d)));
+        let clear = |p: P2, lines: &[(P2, P2)]| lines.iter().all(|&(a, b)| to_segment(p, a, b).0 > TOUCH_MM);
+        let held = |p: P2| self.holds(p) && clear(p, self.rim());
+        let inside = |p: P2| in_polygon(p, polygon) && clear(p, &ring(polygon));
         crossed
-            || self.rim().first().is_some_and(|line| in_polygon(line.0, polygon))
-            || polygon.iter().any(|&p| self.holds(p))
-            || self.holds(middle(polygon))
+            || self.rim().first().is_some_and(|line| inside(line.0))
+            || polygon.iter().any(|&p| held(p))
+            || held(middle(polygon))
     }
+}
+
+/// Whether two lines cross, each with both ends more than a touch away from the other.
+fn cross_deeply(a: P2, b: P2, c: P2, d: P2) -> bool {
+    let far = |from: P2, to: P2, p: P2| turn(from, to, p).abs() > TOUCH_MM * dist2(from, to).sqrt();
+    cross_inside(a, b, c, d) && far(a, b, c) && far(a, b, d) && far(c, d, a) && far(c, d, b)
 }
 
 fn middle(polygon: &[P2]) -> P2 {
