@@ -167,6 +167,15 @@ fn an_item_of_two_lumps_is_two_pieces_at_least() {
 }
 
 #[test]
+fn bodies_that_lie_in_each_other_are_cut_and_audited_as_they_are() {
+    let across = cuboid([-140.0, -20.0, 20.0], [140.0, 20.0, 40.0], 1);
+    let both = together(tube(120.0, 105.0, 80.0, 32), across);
+    let made = sound(&[model("both", &both)], &options(&[bed("150x150x150", 5.0)], 0));
+    assert!(made.plan.pieces.len() >= 4 && made.plan.items[0].bodies == 2);
+    assert!(made.plan.items[0].solid_mm3 < made.plan.items[0].volume_mm3);
+}
+
+#[test]
 fn a_mirrored_side_is_measured_by_itself() {
     // The corners of a box are detail where a seam turns round them, sampled from one end: the
     // mirrored seam starts at another corner.

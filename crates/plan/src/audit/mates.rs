@@ -17,7 +17,7 @@ use crate::records::{Plan, Seam};
 use super::Notes;
 use super::faces::{NEAR_MM, SeamPlane, Skin, check_piece};
 use super::items::ItemFile;
-use super::patches::{Line, Patch, contact_patches};
+use super::patches::{Line, Patch, contact_patches, contacts_by_depth};
 use super::pieces::PieceFile;
 use super::stl::{Mesh, cross, dot, sub};
 
@@ -150,10 +150,11 @@ fn check_group(
             faces.insert(p, faces_in_plane(&file.mesh, &group.plane, p, &mut lines));
         }
     }
-    let contacts = contact_patches(&lines);
+    let mut by_depth = contacts_by_depth(&lines);
     let mut matched: BTreeMap<usize, [f64; 2]> = BTreeMap::new();
     let (mut area, mut line) = (0.0, 0.0);
-    for (&(below, above), patches) in &contacts {
+    // Faces that lie on the plane twice meet twice.
+    for (&(below, above), patches) in by_depth.values().flatten() {
         for patch in patches {
             matched.entry(below).or_default()[0] += patch.area_mm2;
             matched.entry(above).or_default()[1] += patch.area_mm2;
@@ -172,6 +173,7 @@ fn check_group(
             }
         }
     }
+    let contacts = by_depth.remove(&1).unwrap_or_default();
     compare_seams(plan, group, &contacts, notes);
     (area, line)
 }

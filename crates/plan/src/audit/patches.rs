@@ -23,6 +23,9 @@ const DUST_MM: f64 = 0.01;
 /// Splitting makes new near points at most a few times; more means a hopeless tangle.
 const MAX_ROUNDS: usize = 12;
 
+/// The piece below the plane and the piece above it.
+type Pair = (usize, usize);
+
 /// One connected patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Patch {
@@ -49,34 +52,41 @@ struct Side {
 }
 
 /// All patches by `(below, above)`, larger first.
-pub(super) fn contact_patches(lines: &[Line]) -> BTreeMap<(usize, usize), Vec<Patch>> {
+pub(super) fn contact_patches(lines: &[Line]) -> BTreeMap<Pair, Vec<Patch>> {
+    contacts_by_depth(lines).remove(&1).unwrap_or_default()
+}
+
+/// Patches by depth, then `(below, above)`. Depth 1 is every contact; where bodies of both pieces
+/// lie in each other their faces lie on the plane twice, which is depth 2, and so on.
+pub(super) fn contacts_by_depth(lines: &[Line]) -> BTreeMap<i32, BTreeMap<Pair, Vec<Patch>>> {
     let turned: Vec<Line> = lines
         .iter()
         .map(|line| Line { from: rotated(line.from, SLANT), to: rotated(line.to, SLANT), ..*line })
         .collect();
     let (nodes, sides) = merged(&turned);
-    let mut rims: BTreeMap<(usize, usize), Vec<(u32, u32)>> = BTreeMap::new();
+    let mut rims: BTreeMap<(i32, Pair), Vec<(u32, u32)>> = BTreeMap::new();
     let strips = Strips::new(&nodes, &sides);
     for (index, side) in sides.iter().enumerate() {
         let (left, right) = strips.windings(index, &nodes, &sides);
         let (on_left, on_right) = (contacts(&left), contacts(&right));
-        for &pair in on_left.iter().filter(|p| !on_right.contains(p)) {
-            rims.entry(pair).or_default().push((side.a, side.b));
+        for &contact in on_left.iter().filter(|p| !on_right.contains(p)) {
+            rims.entry(contact).or_default().push((side.a, side.b));
         }
-        for &pair in on_right.iter().filter(|p| !on_left.contains(p)) {
-            rims.entry(pair).or_default().push((side.b, side.a));
+        for &contact in on_right.iter().filter(|p| !on_left.contains(p)) {
+            rims.entry(contact).or_default().push((side.b, side.a));
         }
     }
-    rims.into_iter()
-        .map(|(pair, rim)| {
-            let mut patches = patches_of(&nodes, rim);
-            for patch in &mut patches {
-                patch.at = rotated(patch.at, [SLANT[0], -SLANT[1]]);
-            }
-            (pair, patches)
-        })
-        .filter(|(_, patches)| !patches.is_empty())
-        .collect()
+    let mut found: BTreeMap<i32, BTreeMap<Pair, Vec<Patch>>> = BTreeMap::new();
+    for ((depth, pair), rim) in rims {
+        let mut patches = patches_of(&nodes, rim);
+        for patch in &mut patches {
+            patch.at = rotated(patch.at, [SLANT[0], -SLANT[1]]);
+        }
+        if !patches.is_empty() {
+            found.entry(depth).or_default().insert(pair, patches);
+        }
+    }
+    found
 }
 
 /// The drawing is turned by this cosine and sine (an odd angle), since windings are counted along
@@ -88,9 +98,12 @@ fn rotated(p: P2, [c, s]: P2) -> P2 {
     [c * p[0] - s * p[1], s * p[0] + c * p[1]]
 }
 
-fn contacts(windings: &BTreeMap<usize, i32>) -> Vec<(usize, usize)> {
-    let with = |wanted: i32| windings.iter().filter(move |(_, w)| w.signum() == wanted).map(|(&p, _)| p);
-    with(1).flat_map(|below| with(-1).map(move |above| (below, above))).collect()
+fn contacts(windings: &BTreeMap<usize, i32>) -> Vec<(i32, Pair)> {
+    let with = |sign: i32| windings.iter().map(move |(&p, &w)| (p, w * sign)).filter(|(_, w)| *w > 0);
+    with(1)
+        .flat_map(|(below, n)| with(-1).map(move |(above, m)| ((below, above), n.min(m))))
+        .flat_map(|(pair, deepest)| (1..=deepest).map(move |depth| (depth, pair)))
+        .collect()
 }
 
 /// Points of the drawing, found again by a square net.
@@ -303,7 +316,16 @@ fn patches_of(nodes: &[P2], mut rim: Vec<(u32, u32)>) -> Vec<Patch> {
     rim.sort_unstable();
     let mut used = vec![false; rim.len()];
     let (mut outers, mut holes) = (Vec::new(), Vec::new());
-    for start in 0..rim.len() {
+    // Where lines of a few grid steps crowd, a line of the rim can be lost: its loop is open. Such
+    // loops are walked first, from where they begin, and go on across the gap.
+    let mut starts_less_ends: BTreeMap<u32, i32> = BTreeMap::new();
+    for &(from, to) in &rim {
+        *starts_less_ends.entry(from).or_insert(0) += 1;
+        *starts_less_ends.entry(to).or_insert(0) -= 1;
+    }
+    let begins = |k: usize| starts_less_ends[&rim[k].0] > 0;
+    let (first, last): (Vec<usize>, Vec<usize>) = (0..rim.len()).partition(|&k| begins(k));
+    for start in first.into_iter().chain(last) {
         if used[start] {
             continue;
         }
@@ -325,7 +347,15 @@ fn patches_of(nodes: &[P2], mut rim: Vec<(u32, u32)>) -> Vec<Patch> {
                         nodes[rim[l].1 as usize],
                     ))
                 });
-            match next {
+            let gap_mm = |k: usize| dist2(q, nodes[rim[k].0 as usize]).sqrt();
+            let over_gap = || {
+                let open = (0..rim.len()).filter(|&k| !used[k] && begins(k) && gap_mm(k) <= DUST_MM);
+                open.filter(|&k| gap_mm(k) < gap_mm(start)).min_by(|&k, &l| gap_mm(k).total_cmp(&gap_mm(l)))
+            };
+            if next.is_none() && to != rim[start].0 {
+                polygon.push(q);
+            }
+            match next.or_else(over_gap) {
                 Some(next) => at = next,
                 None => break,
             }
@@ -409,6 +439,28 @@ mod tests {
         let mut plus = rectangle(0, [-30.0, -5.0], [30.0, 5.0], true);
         plus.extend(rectangle(1, [-5.0, -30.0], [5.0, 30.0], false));
         check(&plus, &[((0, 1), 100.0, 40.0)]);
+    }
+
+    #[test]
+    fn a_rim_with_lines_lost_is_still_one_loop() {
+        let nodes =
+            [[0.0, 0.0], [10.0, 0.0], [10.0, 0.002], [10.0, 10.0], [0.0, 10.0], [0.0, 9.998], [0.0, 5.0]];
+        // Of the square's eight lines 1-2 and 4-5 are lost, and 0 is not where the walk begins.
+        let found = patches_of(&nodes, vec![(0, 1), (2, 3), (3, 4), (5, 6), (6, 0)]);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!((found[0].area_mm2 - 100.0).abs() < 1e-9 && (found[0].line_mm - 40.0).abs() < 0.01);
+    }
+
+    #[test]
+    fn faces_that_lie_on_the_plane_twice_are_a_second_depth() {
+        let both = |piece, below| {
+            let mut lines = rectangle(piece, [0.0, 0.0], [30.0, 20.0], below);
+            lines.extend(rectangle(piece, [20.0, 5.0], [40.0, 15.0], below));
+            lines
+        };
+        let found = contacts_by_depth(&[both(0, true), both(1, false)].concat());
+        let areas: Vec<(i32, f64)> = found.iter().map(|(&d, by)| (d, by[&(0, 1)][0].area_mm2)).collect();
+        assert_eq!(areas, [(1, 700.0), (2, 100.0)]);
     }
 
     #[test]
