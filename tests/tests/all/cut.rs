@@ -53,8 +53,9 @@ fn check_within(name: &str, solid: &Solid, normal: [f64; 3], offset_mm: f64, all
             .sum();
         assert!((exact / whole - 1.0).abs() <= allowed[0], "{name}: {exact} of {whole} before the grid");
     }
-    // Rounding may make long lines cross by a grid step; a sound surface shows no more than that.
-    assert!(halves.rough_mm2 < 1e-3, "{name}: {} mm2 of rough caps", halves.rough_mm2);
+    // Rounding may make lines cross by a grid step or two: half of 160 mm, the longest line here,
+    // times two steps. A sound surface shows no more than that.
+    assert!(halves.rough_mm2 < 0.04, "{name}: {} mm2 of rough caps", halves.rough_mm2);
     for (side, sign) in [(&halves.below, -1.0), (&halves.above, 1.0)] {
         let Some(piece) = side else { continue };
         assert_eq!(bad_edges(piece), (0, 0), "{name}: edges");
