@@ -228,7 +228,8 @@ impl Loose {
     fn move_touching_apart(&mut self, uses: &[EdgeUse], moved: &mut Vec<[f64; 3]>) -> bool {
         let mut found = false;
         let mut busy = vec![false; self.triangles.len()];
-        let taken: QuickSet<GridPoint> = if uses.chunk_by(|a, b| a.key == b.key).any(|run| run.len() > 2) {
+        let mut taken: QuickSet<GridPoint> = if uses.chunk_by(|a, b| a.key == b.key).any(|run| run.len() > 2)
+        {
             self.points.iter().copied().collect()
         } else {
             QuickSet::default()
@@ -252,10 +253,13 @@ impl Loose {
                         (on_edge + inward[axis] * APART_STEPS).round() as i32
                     })
                 };
-                // The middle, or beside it where a point of the mesh is already there.
+                // The middle, or beside it where a point of the mesh or of a wedge that lies on this
+                // one is already there.
                 let free = [0.5, 0.4, 0.6, 0.3, 0.7].map(place).into_iter().find(|p| !taken.contains(p));
+                let point = free.unwrap_or_else(|| place(0.5));
+                taken.insert(point);
                 let at = self.points.len() as u32;
-                self.points.push(free.unwrap_or_else(|| place(0.5)));
+                self.points.push(point);
                 for side in [back, front] {
                     let (triangle, corner) = (side.triangle(), side.corner());
                     let t = self.triangles[triangle];

@@ -4,45 +4,55 @@
 //! most (whole grid steps, so predicates are exact), then a flood fill of winding numbers from
 //! outside; a face inside the material is laid once. The boundary of the faces equals the section
 //! lines by construction.
-//! Where lines cross each other (a surface that runs through itself) the triangulation cannot keep
-//! them all. Then faces are chosen by the winding number at their middle, and what their boundary
-//! lacks of the lines, small loops round the crossings, is filled by clipping ears. The result is
-//! closed but overlaps itself there; that area is reported, so that a planner can move the plane.
-//! Source: constrained Delaunay triangulation by the crate `spade`; flood fill and ears are ours.
+//! A surface that runs through itself winds twice round some of its section, or the wrong way:
+//! then each level of winding is triangulated by itself, so that no two levels share their inner
+//! edges. The levels overlap; that area is reported, so that a planner can move the plane.
+//! Lines that cross each other must be split first (`meetings.rs`).
+//! Source: constrained Delaunay triangulation by the crate `spade`; flood fill, levels and ears are
+//! ours.
 
 use crate::edges::{QuickMap, edge_key};
-use spade::handles::{DirectedEdgeHandle, FixedVertexHandle};
+use spade::handles::{DirectedEdgeHandle, FaceHandle, FixedVertexHandle, PossiblyOuterTag};
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 use std::collections::BTreeMap;
 
 /// Triangles of a cut face as indices into the given points, counter-clockwise in the 2D frame.
 pub(crate) struct Cap {
     pub triangles: Vec<[u32; 3]>,
-    /// Whether lines cross, so that some triangles overlap.
-    pub crossed: bool,
-    /// Area of the triangles that had to be added by ears, in square steps.
+    /// Area of the triangles beyond a single layer, in square steps; 0 for a sound surface.
     pub rough_steps2: f64,
 }
 
 type Cdt = ConstrainedDelaunayTriangulation<Point2<f64>>;
 
-/// Fills the region left of the directed `lines`, given as (from, to, how often).
-pub(crate) fn fill(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Cap {
-    let Some(load) = load(points, lines) else {
-        let triangles = by_ears(points, lines);
-        let rough_steps2 = triangles.iter().map(|&t| area_steps2(points, t)).sum();
-        return Cap { triangles, crossed: true, rough_steps2 };
-    };
-    if load.whole
-        && let Some(triangles) = flood(&load, lines)
-    {
-        return Cap { triangles, crossed: false, rough_steps2: 0.0 };
+/// Fills the region left of the directed `lines`, given as (from, to, how often); `None` where
+/// lines cross or run through the end of another.
+pub(crate) fn fill(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Option<Cap> {
+    let load = load(points, lines)?;
+    let winding = flood(&load, lines)?;
+    let inner = || load.cdt.inner_faces().map(|face| winding[face.fix().index()]);
+    let (lowest, highest) = inner().fold((0, 0), |(low, high), w| (w.min(low), w.max(high)));
+    if lowest == 0 && highest <= 1 {
+        return Some(Cap { triangles: load.faces(|face| winding[face] == 1), rough_steps2: 0.0 });
     }
-    let mut triangles = by_winding(&load, points, lines);
-    let added = by_ears(points, &missing(&triangles, lines));
-    let rough_steps2 = added.iter().map(|&t| area_steps2(points, t)).sum();
-    triangles.extend(added);
-    Cap { triangles, crossed: true, rough_steps2 }
+    let mut cap = Cap { triangles: Vec::new(), rough_steps2: 0.0 };
+    for level in (lowest..=highest).filter(|&level| level != 0) {
+        let within = |face: usize| if level > 0 { winding[face] >= level } else { winding[face] <= level };
+        let layer = fill(points, &load.rim(within))?.triangles;
+        if level != 1 {
+            cap.rough_steps2 += layer.iter().map(|&t| area_steps2(points, t)).sum::<f64>();
+        }
+        cap.triangles
+            .extend(layer.into_iter().map(|[a, b, c]| if level > 0 { [a, b, c] } else { [a, c, b] }));
+    }
+    Some(cap)
+}
+
+/// Fills every loop of lines by itself, whatever it crosses: closed, but overlapping itself.
+pub(crate) fn fill_anyhow(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Cap {
+    let triangles = by_ears(points, lines);
+    let rough_steps2 = triangles.iter().map(|&t| area_steps2(points, t)).sum();
+    Cap { triangles, rough_steps2 }
 }
 
 fn area_steps2(points: &[[i32; 2]], t: [u32; 3]) -> f64 {
@@ -50,15 +60,33 @@ fn area_steps2(points: &[[i32; 2]], t: [u32; 3]) -> f64 {
     ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])).abs() / 2.0
 }
 
-/// A triangulation of the points on lines, with as many lines as it can keep.
+/// A triangulation of the points on lines that keeps every line.
 struct Load {
     cdt: Cdt,
     /// Per vertex of the triangulation, the index of its point.
     global: Vec<u32>,
     /// Per line, its two vertices.
     edges: Vec<[usize; 2]>,
-    /// Whether it keeps every line.
-    whole: bool,
+}
+
+impl Load {
+    /// The chosen faces as triangles of points.
+    fn faces(&self, chosen: impl Fn(usize) -> bool) -> Vec<[u32; 3]> {
+        let faces = self.cdt.inner_faces().filter(|face| chosen(face.fix().index()));
+        faces.map(|face| face.vertices().map(|v| self.global[v.fix().index()])).collect()
+    }
+
+    /// The lines round the chosen faces, which lie left of them.
+    fn rim(&self, chosen: impl Fn(usize) -> bool) -> Vec<(u32, u32, i32)> {
+        let inside = |face: FaceHandle<'_, PossiblyOuterTag, _, _, _, _>| {
+            !face.is_outer() && chosen(face.fix().index())
+        };
+        let edges =
+            self.cdt.directed_edges().filter(|edge| inside(edge.face()) && !inside(edge.rev().face()));
+        edges
+            .map(|edge| (self.global[edge.from().fix().index()], self.global[edge.to().fix().index()], 1))
+            .collect()
+    }
 }
 
 fn load(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Option<Load> {
@@ -79,20 +107,16 @@ fn load(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Option<Load> {
         .collect();
     let mut conflicts = 0;
     let cdt = Cdt::try_bulk_load_cdt(vertices, edges.clone(), |_| conflicts += 1).ok()?;
-    if cdt.num_vertices() != global.len() {
-        return None;
-    }
     let kept = |edge: &[usize; 2]| {
         let [a, b] = edge.map(FixedVertexHandle::from_index);
         cdt.get_edge_from_neighbors(a, b).is_some_and(|edge| edge.is_constraint_edge())
     };
-    let whole = conflicts == 0 && edges.iter().all(kept);
-    Some(Load { cdt, global, edges, whole })
+    let whole = conflicts == 0 && cdt.num_vertices() == global.len() && edges.iter().all(kept);
+    whole.then_some(Load { cdt, global, edges })
 }
 
-/// Faces inside the material, by crossing from face to face; `None` where some part is inside
-/// twice or inside out.
-fn flood(load: &Load, lines: &[(u32, u32, i32)]) -> Option<Vec<[u32; 3]>> {
+/// How often the lines wind round each face, by crossing from face to face.
+fn flood(load: &Load, lines: &[(u32, u32, i32)]) -> Option<Vec<i32>> {
     let cdt = &load.cdt;
     // How often each line runs from its smaller vertex to its larger.
     let mut forward: QuickMap<u64, i32> = QuickMap::default();
@@ -126,68 +150,7 @@ fn flood(load: &Load, lines: &[(u32, u32, i32)]) -> Option<Vec<[u32; 3]>> {
             }
         }
     }
-    let mut triangles = Vec::new();
-    for face in cdt.inner_faces() {
-        match winding[face.fix().index()] {
-            0 => {}
-            1 => triangles.push(face.vertices().map(|v| load.global[v.fix().index()])),
-            _ => return None,
-        }
-    }
-    Some(triangles)
-}
-
-/// Faces whose middle the lines wind round at least once: slow, but needs no line kept.
-fn by_winding(load: &Load, points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Vec<[u32; 3]> {
-    let ends: Vec<([f64; 2], [f64; 2], i32)> = lines
-        .iter()
-        .map(|&(a, b, n)| (points[a as usize].map(f64::from), points[b as usize].map(f64::from), n))
-        .collect();
-    let faces = load.cdt.inner_faces().map(|face| face.vertices().map(|v| load.global[v.fix().index()]));
-    faces
-        .filter(|t| {
-            let c = t.map(|i| points[i as usize].map(f64::from));
-            let at: [f64; 2] = std::array::from_fn(|i| (c[0][i] + c[1][i] + c[2][i]) / 3.0);
-            // Lines that cross the ray to the right of the middle, upward ones counted positive.
-            let turns: i32 = ends
-                .iter()
-                .map(|&(p, q, n)| {
-                    if (p[1] <= at[1]) == (q[1] <= at[1]) {
-                        return 0;
-                    }
-                    let x = p[0] + (q[0] - p[0]) * (at[1] - p[1]) / (q[1] - p[1]);
-                    if x <= at[0] {
-                        0
-                    } else if q[1] > p[1] {
-                        n
-                    } else {
-                        -n
-                    }
-                })
-                .sum();
-            turns > 0
-        })
-        .collect()
-}
-
-/// What the boundary of `triangles` lacks of `lines`, or has beyond them the other way round.
-fn missing(triangles: &[[u32; 3]], lines: &[(u32, u32, i32)]) -> Vec<(u32, u32, i32)> {
-    let mut net: BTreeMap<(u32, u32), i32> = BTreeMap::new();
-    let mut add = |a: u32, b: u32, n: i32| {
-        if a < b {
-            *net.entry((a, b)).or_default() += n;
-        } else {
-            *net.entry((b, a)).or_default() -= n;
-        }
-    };
-    lines.iter().for_each(|&(a, b, n)| add(a, b, n));
-    for t in triangles {
-        for i in 0..3 {
-            add(t[i], t[(i + 1) % 3], -1);
-        }
-    }
-    let left = net.into_iter().filter(|(_, n)| *n != 0);
-    left.map(|((a, b), n)| if n > 0 { (a, b, n) } else { (b, a, -n) }).collect()
+    Some(winding)
 }
 
 /// Fills every loop of lines by itself, whatever it crosses.

@@ -15,6 +15,7 @@ pub mod grid;
 pub mod item;
 pub mod lumps;
 pub mod measure;
+mod meetings;
 pub mod model;
 pub mod parts;
 pub mod placement;

@@ -5,31 +5,37 @@
 //! material is on; the section is the boundary of the lower side; each group (a body with its
 //! cavities) gets its own cap (`cap.rs`), and the same triangles reversed close the other side, so
 //! both volumes add up to the whole.
-//! Cut points lie on the coordinate grid (`split/rounding.rs`). Points of one group that fall together in the cap's plane are joined, on both sides alike; where that makes an edge touch itself the piece is
-//! assembled anew (`assemble.rs`), which moves touching edges apart.
+//! Cut points lie on the coordinate grid (`split/rounding.rs`). Points of one group that fall
+//! together in the cap's plane are joined, on both sides alike; where that makes an edge touch
+//! itself the piece is assembled anew (`assemble.rs`), which moves touching edges apart. Section
+//! lines that cross are split where they do (`split/crossing_lines.rs`); films of nothing go back
+//! to the side they were cut from (`split/slivers.rs`).
 //! Cost: O(n + k log k) for n triangles and k crossed edges.
 //! Not here: which plane to use, and what falls apart (`lumps.rs`).
 
+mod closing;
+mod crossing_lines;
 mod parts;
 mod rounding;
+mod slivers;
 mod touching;
 
-use crate::cap;
 use crate::edges::QuickMap;
 use crate::grid::{GridPoint, STEPS_PER_MM};
 use crate::plane::Plane;
 use crate::solid::Solid;
 use crate::vec3;
-use parts::{Frame, Half, net_lines};
+use parts::{Frame, Half};
 use rounding::Crossing;
 
 /// A vertex this near the plane counts as on it, in grid steps: half a step, the distance a cut
 /// point itself may lie off the plane along an axis.
 const ON_PLANE_STEPS: f64 = 0.5;
 
-/// A side that reaches no farther than this beyond the plane is no side: 2 steps, 0.0005 mm, the
-/// depth at which rounding can flatten it to nothing.
-const NOTHING_STEPS: f64 = 2.0;
+/// What reaches no farther than this beyond the plane is nothing: 3 steps, 0.0007 mm. A face in the
+/// plane that an earlier cut has run through may be bent so far: a cut point moves by up to two
+/// steps and half a step (`split/rounding.rs`).
+const NOTHING_STEPS: f64 = 3.0;
 
 /// Vertices this near the plane, in steps, are looked at again after the cut: slivers between them
 /// and the cut points may have been flattened by rounding.
@@ -76,7 +82,8 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
             if d.abs() < NEAR_STEPS && d.abs() > ON_PLANE_STEPS {
                 near.push(vertex as u32);
             }
-            i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS)
+            let sign = i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS);
+            if d.abs() < NOTHING_STEPS { sign } else { 2 * sign }
         })
         .collect();
     if highest < NOTHING_STEPS {
@@ -101,6 +108,8 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         gain: 0.0,
         rough_mm2: 0.0,
         again: false,
+        thin: [Vec::new(), Vec::new()],
+        cap_pairs: Vec::new(),
     };
     let mut start = 0;
     for &end in &solid.group_ends {
@@ -139,6 +148,7 @@ enum Corner {
 
 struct Cut<'a, D: Fn(GridPoint) -> f64> {
     solid: &'a Solid,
+    /// Below, on or above the plane by sign; 2 where it is farther off than [`NOTHING_STEPS`].
     side: &'a [i8],
     /// Vertices off the plane but near it.
     near: &'a [u32],
@@ -159,11 +169,18 @@ struct Cut<'a, D: Fn(GridPoint) -> f64> {
     rough_mm2: f64,
     /// Whether the sides must be assembled anew: some edge may touch itself.
     again: bool,
+    /// Of the group at hand, skin triangles by side that nowhere leave the plane by more than
+    /// [`NOTHING_STEPS`].
+    thin: [Vec<u32>; 2],
+    /// Of the group at hand, the same cap triangle on both sides.
+    cap_pairs: Vec<[u32; 2]>,
 }
 
 impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     fn group(&mut self, start: usize, end: usize) {
         self.node_at.clear();
+        self.thin.iter_mut().for_each(Vec::clear);
+        self.cap_pairs.clear();
         let first_node = self.nodes.len();
         let first_triangle = self.halves.each_ref().map(|half| half.triangles.len());
         // Directed section lines as the lower side's surface runs them.
@@ -179,12 +196,15 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             }
             let goes = match (low, high) {
                 (0, 0) => self.material_side(t),
-                (_, 1) => ABOVE,
+                (_, 1..) => ABOVE,
                 _ => BELOW,
             };
             let n_on = s.iter().filter(|&&s| s == 0).count();
             if n_on == 0 {
                 let half = &mut self.halves[goes];
+                if low >= -1 && high <= 1 {
+                    self.thin[goes].push(half.triangles.len() as u32);
+                }
                 let corners = t.map(|old| half.vertex(old, self.solid));
                 half.triangles.push(corners);
                 half.origin.push(self.solid.origin[index]);
@@ -193,7 +213,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             let corners: [Corner; 3] = std::array::from_fn(|i| {
                 if s[i] == 0 { Corner::Node(self.node_of_vertex(t[i])) } else { Corner::Vertex(t[i]) }
             });
-            self.lay(goes, &corners, self.solid.origin[index]);
+            self.lay_skin(goes, &corners, self.solid.origin[index]);
             if n_on >= 2 && goes == BELOW {
                 for i in 0..3 {
                     if let (Corner::Node(a), Corner::Node(b)) = (corners[i], corners[(i + 1) % 3])
@@ -216,8 +236,9 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             self.clip(index as usize, t, &mut lines);
         }
         if !lines.is_empty() {
-            self.close(first_node, &lines);
+            self.close(first_node, first_triangle, &lines);
         }
+        self.give_slivers_back(first_node, first_triangle);
         self.look_for_shared_places();
         self.look_for_touching_edges(first_node, first_triangle);
         for half in &mut self.halves {
@@ -267,7 +288,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                 }
                 _ => polygons[if here > 0 { ABOVE } else { BELOW }].push(Corner::Vertex(a)),
             }
-            if here * next < 0 {
+            if here.signum() * next.signum() < 0 {
                 let crossing = Corner::Crossing(self.crossing_of(a, b));
                 polygons.iter_mut().for_each(|polygon| polygon.push(crossing));
             }
@@ -317,7 +338,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                 }
             }
             for corners in self.triangles_of(&polygon) {
-                self.lay(goes, &corners, origin);
+                self.lay_skin(goes, &corners, origin);
             }
         }
     }
@@ -347,37 +368,29 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         }
     }
 
-    /// Adds a triangle to one side unless two of its corners have fallen together.
-    fn lay(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) {
+    /// Adds a triangle to one side unless two of its corners have fallen together. Returns its
+    /// index there.
+    fn lay(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) -> Option<u32> {
         let [a, b, c] = corners.map(|corner| self.index_of(goes, corner));
-        if a != b && b != c && c != a {
-            let half = &mut self.halves[goes];
-            half.triangles.push([a, b, c]);
-            half.origin.push(origin);
+        if a == b || b == c || c == a {
+            return None;
         }
+        let half = &mut self.halves[goes];
+        half.triangles.push([a, b, c]);
+        half.origin.push(origin);
+        Some(half.triangles.len() as u32 - 1)
     }
 
-    /// Caps one group on both sides.
-    fn close(&mut self, first_node: usize, lines: &[(u32, u32)]) {
-        let net = net_lines(lines);
-        let flat: Vec<[i32; 2]> =
-            self.nodes[first_node..].iter().map(|node| self.frame.flat(node.point)).collect();
-        // The cap of the lower side runs its lines the other way.
-        let local: Vec<(u32, u32, i32)> = net
-            .iter()
-            .map(|&(from, to, times)| (to - first_node as u32, from - first_node as u32, times))
-            .collect();
-        if local.is_empty() {
-            return;
-        }
-        let cap = cap::fill(&flat, &local);
-        self.rough_mm2 += cap.rough_steps2 / (STEPS_PER_MM * STEPS_PER_MM);
-        self.again |= cap.crossed || net.iter().any(|line| line.2 > 1);
-        for triangle in cap.triangles {
-            let [a, b, c] = triangle.map(|i| i + first_node as u32);
-            let corners = [a, b, c].map(Corner::Node);
-            self.lay(BELOW, &corners, self.tag);
-            self.lay(ABOVE, &[corners[0], corners[2], corners[1]], self.tag);
+    fn lay_skin(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) {
+        let near = |corner: &Corner| match *corner {
+            Corner::Vertex(vertex) => self.side[vertex as usize].abs() < 2,
+            Corner::Node(_) | Corner::Crossing(_) => true,
+        };
+        let is_thin = corners.iter().all(near);
+        if let Some(triangle) = self.lay(goes, corners, origin)
+            && is_thin
+        {
+            self.thin[goes].push(triangle);
         }
     }
 }

@@ -21,6 +21,14 @@ impl Frame {
     pub fn flat(&self, p: GridPoint) -> [i32; 2] {
         [p[self.axes[0]], p[self.axes[1]]]
     }
+
+    /// The point over a place in the plane, at a height along the third axis.
+    pub fn lift(&self, place: [i32; 2], height: i32) -> GridPoint {
+        let mut point = [height; 3];
+        point[self.axes[0]] = place[0];
+        point[self.axes[1]] = place[1];
+        point
+    }
 }
 
 /// One side under construction.
@@ -53,6 +61,21 @@ impl Half {
         *slot
     }
 
+    /// Removes triangles; `gone` is per triangle from `start` on.
+    pub fn remove(&mut self, start: usize, gone: &[bool]) {
+        let stays = |index: usize| index < start || !gone[index - start];
+        let mut index = 0;
+        self.triangles.retain(|_| {
+            index += 1;
+            stays(index - 1)
+        });
+        index = 0;
+        self.origin.retain(|_| {
+            index += 1;
+            stays(index - 1)
+        });
+    }
+
     pub fn finish(self, again: bool) -> Option<Solid> {
         if self.triangles.is_empty() {
             return None;
@@ -71,14 +94,14 @@ impl Half {
 }
 
 /// Lines left after opposite ones cancel, as (from, to, how often).
-pub(super) fn net_lines(lines: &[(u32, u32)]) -> Vec<(u32, u32, i32)> {
-    let mut sorted: Vec<(u64, bool)> = lines.iter().map(|&(a, b)| (edge_key(a, b), a < b)).collect();
+pub(super) fn net_lines(lines: impl Iterator<Item = (u32, u32, i32)>) -> Vec<(u32, u32, i32)> {
+    let mut sorted: Vec<(u64, i32)> =
+        lines.map(|(a, b, times)| (edge_key(a, b), if a < b { times } else { -times })).collect();
     sorted.sort_unstable();
     let mut net = Vec::new();
     for same in sorted.chunk_by(|a, b| a.0 == b.0) {
-        let (key, n) = (same[0].0, same.len() as i32);
-        let forward = 2 * same.iter().filter(|line| line.1).count() as i32 - n;
-        let (low, high) = ((key >> 32) as u32, key as u32);
+        let forward: i32 = same.iter().map(|line| line.1).sum();
+        let (low, high) = ((same[0].0 >> 32) as u32, same[0].0 as u32);
         if forward > 0 {
             net.push((low, high, forward));
         } else if forward < 0 {
