@@ -13,14 +13,13 @@
 //! Source: branch and bound over rotations by Lipschitz bounds (textbook); the second bound is ours.
 //! Not here: which rotations to start from, verification on all points (`fit.rs`).
 
-use std::cmp::Ordering;
-use std::collections::BinaryHeap;
 use std::f64::consts::{FRAC_PI_2, PI, SQRT_2};
 use std::rc::Rc;
 
 use seamwright_mesh::vec3;
 
 use crate::extent::{Pairs, Points};
+use crate::frontier::Frontier;
 use crate::room_lp::{self, Limit};
 use crate::turn::{self, Rows};
 
@@ -174,33 +173,13 @@ pub(crate) fn grid(n: usize) -> Vec<Rows> {
 pub(crate) const POINTS_A_CELL: u32 = 64;
 
 /// A climb takes about as long as this many cells.
-const CELLS_A_CLIMB: u32 = 30;
+pub(crate) const CELLS_A_CLIMB: u32 = 30;
 
 struct Cell {
-    bound_mm: f64,
-    serial: u32,
     centre: [f64; 3],
     half: f64,
     points: Rc<Points>,
     fine: bool,
-}
-
-impl PartialEq for Cell {
-    fn eq(&self, other: &Self) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
-}
-impl Eq for Cell {}
-impl PartialOrd for Cell {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-impl Ord for Cell {
-    fn cmp(&self, other: &Self) -> Ordering {
-        // The heap's top: highest bound, then oldest.
-        self.bound_mm.total_cmp(&other.bound_mm).then(other.serial.cmp(&self.serial))
-    }
 }
 
 /// How far any rotation of the cell is from its centre, in radians.
@@ -279,19 +258,13 @@ pub(crate) fn search(all: &Points, few: &Points, sizes: [f64; 3], start: Best, s
     let mut best = start;
     let mut given_up_mm = f64::NEG_INFINITY;
     let (few, coarse_is_all) = (Rc::new(few.clone()), few.len() == all.len());
-    let mut heap = BinaryHeap::from([Cell {
-        bound_mm: f64::INFINITY,
-        serial: 0,
-        centre: [0.0; 3],
-        half: HALF_CUBE,
-        points: few,
-        fine: coarse_is_all,
-    }]);
-    let (mut n_cells, mut serial) = (0, 0);
-    while let Some(cell) = heap.pop() {
+    let whole = Cell { centre: [0.0; 3], half: HALF_CUBE, points: few, fine: coarse_is_all };
+    let mut frontier = Frontier::new([whole]);
+    let mut n_cells = 0;
+    while let Some((cell_bound_mm, cell)) = frontier.take() {
         let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
-        if best.margin_mm >= stop.enough_mm || n_cells >= stop.n_cells || cell.bound_mm < cutoff {
-            given_up_mm = given_up_mm.max(cell.bound_mm);
+        if best.margin_mm >= stop.enough_mm || n_cells >= stop.n_cells || cell_bound_mm < cutoff {
+            given_up_mm = given_up_mm.max(cell_bound_mm);
             break;
         }
         let reach = reach_rad(cell.centre, cell.half);
@@ -314,7 +287,7 @@ pub(crate) fn search(all: &Points, few: &Points, sizes: [f64; 3], start: Best, s
             let reach = reach_rad(centre, half);
             let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
             let (bound_mm, tried) = cell_bound(&points, centre, half, sizes, cutoff);
-            let bound_mm = bound_mm.min(cell.bound_mm);
+            let bound_mm = bound_mm.min(cell_bound_mm);
             if bound_mm < cutoff {
                 given_up_mm = given_up_mm.max(bound_mm);
                 continue;
@@ -332,10 +305,9 @@ pub(crate) fn search(all: &Points, few: &Points, sizes: [f64; 3], start: Best, s
                     best = Best { margin_mm, rows: found.rows };
                 }
             }
-            serial += 1;
-            heap.push(Cell { bound_mm, serial, centre, half, points: points.clone(), fine });
+            frontier.add(bound_mm, Cell { centre, half, points: points.clone(), fine });
         }
     }
-    let left = heap.peek().map_or(f64::NEG_INFINITY, |cell| cell.bound_mm);
-    Searched { best, upper_bound_mm: given_up_mm.max(left).max(best.margin_mm), n_cells }
+    let left_mm = frontier.highest_mm();
+    Searched { best, upper_bound_mm: given_up_mm.max(left_mm).max(best.margin_mm), n_cells }
 }

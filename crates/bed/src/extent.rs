@@ -113,13 +113,13 @@ impl Points {
         })
     }
 
-    /// Differences of the outermost points along each row; zeros for no points.
-    pub(crate) fn outermost_pairs(&self, rows: &Rows) -> [[f64; 3]; 3] {
-        let mut high = [(f64::NEG_INFINITY, 0); 3];
-        let mut low = [(f64::INFINITY, 0); 3];
+    /// Index of the highest and the lowest point along each row; zeros for no points.
+    fn ends<const N: usize>(&self, rows: &[[f64; 3]; N]) -> [[usize; 2]; N] {
+        let mut high = [(f64::NEG_INFINITY, 0); N];
+        let mut low = [(f64::INFINITY, 0); N];
         for i in 0..self.len {
             let p = self.get(i);
-            for axis in 0..3 {
+            for axis in 0..N {
                 let along = vec3::dot(rows[axis], p);
                 if along > high[axis].0 {
                     high[axis] = (along, i);
@@ -129,40 +129,41 @@ impl Points {
                 }
             }
         }
-        std::array::from_fn(|axis| {
-            if self.len == 0 { [0.0; 3] } else { vec3::sub(self.get(high[axis].1), self.get(low[axis].1)) }
-        })
+        std::array::from_fn(|axis| [high[axis].1, low[axis].1])
+    }
+
+    /// Differences of the outermost points along each row; zeros for no points.
+    pub(crate) fn outermost_pairs(&self, rows: &Rows) -> [[f64; 3]; 3] {
+        if self.len == 0 {
+            return [[0.0; 3]; 3];
+        }
+        self.ends(rows).map(|[high, low]| vec3::sub(self.get(high), self.get(low)))
     }
 
     /// Those that may be outermost along some row while the rows turn by at most `reach_rad`.
-    pub(crate) fn near(&self, rows: &Rows, reach_rad: f64) -> Self {
-        let (sin, cos) = libm::sincos(reach_rad.min(std::f64::consts::FRAC_PI_2));
+    pub(crate) fn near<const N: usize>(&self, rows: &[[f64; 3]; N], reach_rad: f64) -> Self {
         let mut kept = vec![false; self.len];
-        for row in rows {
-            for direction in [*row, vec3::scale(*row, -1.0)] {
-                let mut top = (f64::NEG_INFINITY, 0);
-                for i in 0..self.len {
-                    let along = vec3::dot(direction, self.get(i));
-                    if along > top.0 {
-                        top = (along, i);
-                    }
-                }
-                if self.len == 0 {
-                    break;
-                }
-                let outermost = self.get(top.1);
-                for (i, keep) in kept.iter_mut().enumerate() {
-                    if !*keep {
-                        let behind = vec3::sub(outermost, self.get(i));
-                        let along = vec3::dot(direction, behind);
-                        let aside_sq = vec3::dot(behind, behind) - along * along;
-                        // along cos <= aside sin, squared; a hair to spare for rounding.
-                        *keep = along * along * cos * cos <= aside_sq * sin * sin + 1e-12;
-                    }
+        self.mark_near(rows, reach_rad, &mut kept);
+        self.only(&kept)
+    }
+
+    /// Marks those points.
+    pub(crate) fn mark_near<const N: usize>(&self, rows: &[[f64; 3]; N], reach_rad: f64, kept: &mut [bool]) {
+        if self.len == 0 {
+            return;
+        }
+        let (sin, cos) = libm::sincos(reach_rad.min(std::f64::consts::FRAC_PI_2));
+        for (row, ends) in rows.iter().zip(self.ends(rows)) {
+            for outermost in ends.map(|end| self.get(end)) {
+                for (i, keep) in kept.iter_mut().enumerate().filter(|(_, keep)| !**keep) {
+                    let behind = vec3::sub(outermost, self.get(i));
+                    let along = vec3::dot(*row, behind);
+                    let aside_sq = vec3::dot(behind, behind) - along * along;
+                    // along cos <= aside sin, squared; a hair to spare for rounding.
+                    *keep = along * along * cos * cos <= aside_sq * sin * sin + 1e-12;
                 }
             }
         }
-        Self::new((0..self.len).filter(|&i| kept[i]).map(|i| self.get(i)))
     }
 
     /// The outermost points along `directions`, both ways, each once, in input order.
@@ -170,25 +171,16 @@ impl Points {
         let mut kept = vec![false; self.len];
         for three in directions.chunks(3) {
             let rows: Rows = std::array::from_fn(|i| three[i.min(three.len() - 1)]);
-            let mut high = [(f64::NEG_INFINITY, 0); 3];
-            let mut low = [(f64::INFINITY, 0); 3];
-            for i in 0..self.len {
-                let p = self.get(i);
-                for axis in 0..3 {
-                    let along = vec3::dot(rows[axis], p);
-                    if along > high[axis].0 {
-                        high[axis] = (along, i);
-                    }
-                    if along < low[axis].0 {
-                        low[axis] = (along, i);
-                    }
-                }
-            }
             if self.len > 0 {
-                high.iter().chain(&low).for_each(|&(_, i)| kept[i] = true);
+                self.ends(&rows).as_flattened().iter().for_each(|&i| kept[i] = true);
             }
         }
-        Self::new((0..self.len).filter(|&i| kept[i]).map(|i| self.get(i)))
+        self.only(&kept)
+    }
+
+    /// The points marked, in order.
+    pub(crate) fn only(&self, marked: &[bool]) -> Self {
+        Self::new((0..self.len).filter(|&i| marked[i]).map(|i| self.get(i)))
     }
 
     /// A long distance between two of the points: at least 1 / sqrt(3) of the longest, mostly all of it.

@@ -8,7 +8,7 @@
 //! the answer is `Undecided` with what was reached and what is proved.
 //! Not here: whether the rotation prints (`rest.rs`), keep-outs (`place.rs`).
 
-use seamwright_mesh::spatial::Hull;
+use seamwright_mesh::hull::Hull;
 use seamwright_mesh::vec3;
 
 use crate::bed::{Bed, BedShape};
@@ -23,6 +23,9 @@ pub const TOLERANCE_MM: f64 = 0.1;
 
 /// Hulls with more vertices than this are first judged by a few outermost ones.
 const FEW: usize = 160;
+
+/// Those few are the outermost ones along this many directions, both ways.
+const N_FEW_DIRECTIONS: usize = 96;
 
 /// What the caller wants to know.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,7 +100,7 @@ pub struct Prepared {
 /// Makes a hull ready.
 pub fn prepare(hull: &Hull) -> Prepared {
     let all = Points::new(hull.points_mm.iter().copied());
-    let few = if all.len() > FEW { all.outermost(&spread_directions(96)) } else { all.clone() };
+    let few = if all.len() > FEW { all.outermost(&spread_directions(N_FEW_DIRECTIONS)) } else { all.clone() };
     let mut faces: Vec<(f64, [f64; 3])> = Vec::new();
     let mut volume_mm3 = 0.0;
     for triangle in &hull.triangles {
@@ -121,6 +124,18 @@ pub fn prepare(hull: &Hull) -> Prepared {
     Prepared { all, few, faces: largest, long_distance_mm, volume_mm3 }
 }
 
+/// Some of the points that are outermost, enough to judge most fits by: what does not fit with
+/// them does not fit with all.
+pub fn outermost(points_mm: &[[f64; 3]]) -> Vec<[f64; 3]> {
+    Points::new(points_mm.iter().copied()).outermost(&spread_directions(N_FEW_DIRECTIONS)).iter().collect()
+}
+
+/// The room a rotation leaves in the bed's usable volume, on every point given; on a rectangular
+/// bed the largest extent against the largest size.
+pub fn margin_mm(points_mm: &[[f64; 3]], rotation: &Rows, bed: &Bed) -> f64 {
+    Ground::of(bed).margin_mm(&Points::new(points_mm.iter().copied()), rotation)
+}
+
 /// Directions spread evenly over half the sphere (a spiral at the golden angle).
 fn spread_directions(n: usize) -> Vec<[f64; 3]> {
     (0..n)
@@ -136,13 +151,7 @@ fn spread_directions(n: usize) -> Vec<[f64; 3]> {
 
 /// Whether and how well the hull fits the bed in any rotation.
 pub fn fit_any(piece: &Prepared, bed: &Bed, options: &FitOptions) -> AnyFit {
-    let usable = bed.usable();
-    let ground = match usable.shape {
-        BedShape::Rect { .. } => Ground::Box(usable.size_mm()),
-        BedShape::Round { diameter_mm } => {
-            Ground::Cylinder(Cylinder { diameter_mm, height_mm: usable.height_mm })
-        }
-    };
+    let ground = Ground::of(bed);
     let plain_bound_mm = plain_bound_mm(piece, ground);
     let decide = options.goal == Goal::Decide;
     let stop = Stop {
@@ -189,6 +198,16 @@ enum Ground {
 }
 
 impl Ground {
+    fn of(bed: &Bed) -> Self {
+        let usable = bed.usable();
+        match usable.shape {
+            BedShape::Rect { .. } => Self::Box(usable.size_mm()),
+            BedShape::Round { diameter_mm } => {
+                Self::Cylinder(Cylinder { diameter_mm, height_mm: usable.height_mm })
+            }
+        }
+    }
+
     fn margin_mm(self, points: &Points, rows: &Rows) -> f64 {
         match self {
             Self::Box(sizes) => cells::margin_mm(points.extents(rows), sizes),
@@ -316,8 +335,7 @@ fn polished(piece: &Prepared, ground: Ground, start: Best, reach_rad: f64, enoug
     }
     let near = match ground {
         Ground::Box(_) => piece.all.near(&rough.rows, 0.15),
-        // The rim of a shadow is made by all points far from its axis.
-        Ground::Cylinder(_) => piece.all.clone(),
+        Ground::Cylinder(_) => round::near(&piece.all, rough.rows[2], 0.15),
     };
     let from = Best { margin_mm: ground.margin_mm(&near, &rough.rows), rows: rough.rows };
     let found = ground.climb(&near, from, 0.03, enough_mm);
@@ -357,7 +375,7 @@ fn better(a: Best, b: Best) -> Best {
 mod tests {
     use super::*;
     use seamwright_mesh::Placement;
-    use seamwright_mesh::spatial::convex_hull;
+    use seamwright_mesh::hull::convex_hull;
 
     fn bare(text: &str) -> Bed {
         Bed { margin_mm: 0.0, ..Bed::parse(text).unwrap() }

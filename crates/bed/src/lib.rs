@@ -5,6 +5,7 @@ mod cells;
 pub mod convex2d;
 mod extent;
 pub mod fit;
+mod frontier;
 pub mod place;
 pub mod pose;
 pub mod rest;

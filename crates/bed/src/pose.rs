@@ -7,12 +7,12 @@
 //! lowest, then leftmost free spot (`place.rs`), over a few turns.
 //! Not here: several pieces on one bed (crate `loads`).
 
-use seamwright_mesh::spatial::Hull;
+use seamwright_mesh::hull::Hull;
 use seamwright_mesh::{Placement, Solid, vec3};
 
 use crate::bed::{Bed, BedShape, Usable};
 use crate::convex2d::{self, P2};
-use crate::fit::{FitOptions, Goal, Verdict, fit_any, prepare};
+use crate::fit::{AnyFit, FitOptions, Prepared, Verdict, fit_any, prepare};
 use crate::place::place;
 use crate::rest::{PoseKind, contact, resting_poses};
 use crate::room::Room;
@@ -33,12 +33,8 @@ pub struct Posed {
     pub kind: PoseKind,
     /// Whether it stands on a face that a cut made.
     pub on_cut: bool,
-    /// Room the best rotation leaves on this bed (at least that of the pose).
-    pub margin_any_mm: f64,
     /// Room the pose leaves.
     pub margin_printable_mm: f64,
-    /// Other ways to stand on some bed, `face` or `stable`, best first.
-    pub alternatives: Vec<Alternative>,
 }
 
 /// A way to stand that fits a bed.
@@ -71,22 +67,23 @@ impl Bed {
 
 /// All ways the piece can stand on a flat face or stably that fit some bed, best first.
 pub fn printable_poses(solid: &Solid, hull: &Hull, beds: &[Bed]) -> Vec<Alternative> {
-    standing(solid, hull, beds).into_iter().filter(|pose| pose.kind != PoseKind::Held).collect()
+    standing(solid, hull, beds).take_while(|pose| pose.kind != PoseKind::Held).collect()
 }
 
-/// Every resting direction that fits some bed, on the bed that leaves the most room.
-fn standing(solid: &Solid, hull: &Hull, beds: &[Bed]) -> Vec<Alternative> {
+/// Every resting direction that fits some bed, on the bed that leaves the most room; best first,
+/// each judged when it is asked for.
+fn standing(solid: &Solid, hull: &Hull, beds: &[Bed]) -> impl Iterator<Item = Alternative> {
     let mut n_held = 0;
-    let mut found = Vec::new();
-    for pose in resting_poses(solid, hull, solid.mass().centre_mm) {
-        if pose.contact.kind == PoseKind::Held {
-            n_held += 1;
-            if n_held > HELD_TRIED {
-                break;
-            }
-        }
+    let tried = resting_poses(solid, hull, solid.mass().centre_mm).into_iter().take_while(move |pose| {
+        n_held += usize::from(pose.contact.kind == PoseKind::Held);
+        n_held <= HELD_TRIED
+    });
+    tried.filter_map(|pose| {
         let mut best: Option<Alternative> = None;
         for (bed_index, bed) in beds.iter().enumerate() {
+            if bed.usable().height_mm - pose.contact.height_mm < FITS_MM {
+                continue;
+            }
             let margin_mm = fit_upright(&hull.points_mm, pose.up, bed).margin_mm;
             if fits(margin_mm) && best.is_none_or(|b| margin_mm > b.margin_mm) {
                 best = Some(Alternative {
@@ -98,51 +95,30 @@ fn standing(solid: &Solid, hull: &Hull, beds: &[Bed]) -> Vec<Alternative> {
                 });
             }
         }
-        found.extend(best);
-    }
-    found
+        best
+    })
 }
 
 /// The pose to print a piece in, or `None` where it fits no bed. `hull` holds all its points;
-/// `any` says how hard to look for the best rotation (its `first` is replaced).
-pub fn best_pose(solid: &Solid, hull: &Hull, beds: &[Bed], any: &FitOptions) -> Option<Posed> {
-    let standing = standing(solid, hull, beds);
-    let chosen = standing.iter().enumerate().find_map(|(index, pose)| {
-        let (placement, margin_mm) = put(hull, pose.up, &beds[pose.bed_index])?;
-        Some((index, pose.bed_index, placement, margin_mm))
+/// `n_cells` says how hard to look for a proof that no rotation fits ([`FitOptions::n_cells`]).
+pub fn best_pose(solid: &Solid, hull: &Hull, beds: &[Bed], n_cells: u32) -> Option<Posed> {
+    // A proof that no rotation fits is far cheaper than looking at every way to stand.
+    let prepared = prepare(hull);
+    let decide = FitOptions { n_cells, ..FitOptions::decide() };
+    let found: Vec<AnyFit> = beds.iter().map(|bed| fit_any(&prepared, bed, &decide)).collect();
+    if found.iter().all(|fit| fit.verdict == Verdict::CannotFit) {
+        return None;
+    }
+    let standing = standing(solid, hull, beds).find_map(|pose| {
+        let (placement, margin_printable_mm) = put(hull, pose.up, &beds[pose.bed_index])?;
+        let Alternative { bed_index, kind, on_cut, .. } = pose;
+        Some(Posed { bed_index, placement, kind, on_cut, margin_printable_mm })
     });
-    let (bed_index, placement, kind, on_cut, margin_mm, skipped) = match chosen {
-        Some((index, bed_index, placement, margin_mm)) => {
-            let pose = standing[index];
-            (bed_index, placement, pose.kind, pose.on_cut, margin_mm, Some(index))
-        }
-        None => {
-            let (bed_index, placement, margin_mm) = held(hull, beds)?;
-            let up = placement.rows()[2];
-            let touching = contact(solid, &solid.points_mm(), solid.mass().centre_mm, up);
-            (bed_index, placement, touching.kind, false, margin_mm, None)
-        }
-    };
-    let first = [placement.rows()];
-    let best = fit_any(
-        &prepare(hull),
-        &beds[bed_index],
-        &FitOptions { goal: Goal::Best, n_cells: any.n_cells, first: &first },
-    );
-    let alternatives = standing
-        .iter()
-        .enumerate()
-        .filter(|(index, pose)| Some(*index) != skipped && pose.kind != PoseKind::Held)
-        .map(|(_, pose)| *pose)
-        .collect();
-    Some(Posed {
-        bed_index,
-        placement,
-        kind,
-        on_cut,
-        margin_any_mm: best.margin_mm.max(margin_mm),
-        margin_printable_mm: margin_mm,
-        alternatives,
+    standing.or_else(|| {
+        let (bed_index, placement, margin_printable_mm) = held(&prepared, hull, beds, &found)?;
+        let up = placement.rows()[2];
+        let kind = contact(solid, &solid.points_mm(), solid.mass().centre_mm, up).kind;
+        Some(Posed { bed_index, placement, kind, on_cut: false, margin_printable_mm })
     })
 }
 
@@ -214,11 +190,14 @@ fn spot(footprint: &[P2], bed: &Bed) -> Option<P2> {
     if clear { Some(step) } else { place(footprint, &room, &[], 0.0) }
 }
 
-/// Any rotation that fits some bed.
-fn held(hull: &Hull, beds: &[Bed]) -> Option<(usize, Placement, f64)> {
-    let ready = prepare(hull);
-    for (bed_index, bed) in beds.iter().enumerate() {
-        let found = fit_any(&ready, bed, &FitOptions::decide());
+/// Any rotation that fits some bed; `found` is what is known of each.
+fn held(prepared: &Prepared, hull: &Hull, beds: &[Bed], found: &[AnyFit]) -> Option<(usize, Placement, f64)> {
+    for (bed_index, (bed, found)) in beds.iter().zip(found).enumerate() {
+        let found = match found.verdict {
+            // The last chance of this piece: worth a longer look.
+            Verdict::Undecided => fit_any(prepared, bed, &FitOptions::decide()),
+            Verdict::Fits | Verdict::CannotFit => *found,
+        };
         if found.verdict == Verdict::Fits {
             let rows: Rows = found.rotation;
             // Upside down is as good for fitting: the lower of two mass centres would need the solid.
@@ -236,7 +215,7 @@ fn held(hull: &Hull, beds: &[Bed]) -> Option<(usize, Placement, f64)> {
 mod tests {
     use super::*;
     use seamwright_mesh::Plane;
-    use seamwright_mesh::spatial::convex_hull;
+    use seamwright_mesh::hull::convex_hull;
 
     fn bare(text: &str) -> Bed {
         Bed { margin_mm: 0.0, ..Bed::parse(text).unwrap() }
@@ -293,7 +272,7 @@ mod tests {
 
     fn pose(solid: &Solid, beds: &[Bed]) -> Option<Posed> {
         let hull = convex_hull(&solid.points_mm());
-        let found = best_pose(solid, &hull, beds, &FitOptions { n_cells: 2000, ..FitOptions::best() })?;
+        let found = best_pose(solid, &hull, beds, 2000)?;
         // What every pose promises.
         assert!(found.placement.is_rigid(1e-9));
         let bed = &beds[found.bed_index];
@@ -307,7 +286,8 @@ mod tests {
         for part in bed.room().keep_out() {
             assert!(convex2d::separation_mm(part, &outline) >= -1e-6);
         }
-        assert!(found.margin_any_mm >= found.margin_printable_mm);
+        let any = fit_any(&prepare(&hull), bed, &FitOptions { n_cells: 2000, ..FitOptions::best() });
+        assert!(any.upper_bound_mm >= found.margin_printable_mm - 1e-9);
         Some(found)
     }
 
@@ -318,7 +298,9 @@ mod tests {
         let centre = found.placement.apply([50.0, 30.0, 15.0]);
         assert!((centre[0] - 90.0).abs() < 1e-9 && (centre[1] - 90.0).abs() < 1e-9, "{centre:?}");
         assert!((centre[2] - 15.0).abs() < 1e-9);
-        assert_eq!(found.alternatives.len(), 5);
+        let plate = boxed(100.0, 60.0, 30.0);
+        let hull = convex_hull(&plate.points_mm());
+        assert_eq!(printable_poses(&plate, &hull, &[Bed::parse("180x180x180").unwrap()]).len(), 6);
         let round = pose(&boxed(100.0, 60.0, 30.0), &[Bed::parse("d260x300").unwrap()]).unwrap();
         let centre = round.placement.apply([50.0, 30.0, 15.0]);
         assert!((centre[0] - 130.0).abs() < 1e-9 && (centre[1] - 130.0).abs() < 1e-9, "{centre:?}");
@@ -410,7 +392,8 @@ mod tests {
         let rod = boxed(10.0, 10.0, 260.0);
         let found = pose(&rod, &[bare("170x170x170")]).unwrap();
         assert_eq!(found.kind, PoseKind::Held);
-        assert!(found.alternatives.is_empty());
+        let hull = convex_hull(&rod.points_mm());
+        assert!(printable_poses(&rod, &hull, &[bare("170x170x170")]).is_empty());
         assert_eq!(pose(&boxed(10.0, 10.0, 300.0), &[bare("170x170x170")]), None);
     }
 

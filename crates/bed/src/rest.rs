@@ -8,7 +8,7 @@
 //! Units: millimetres.
 //! Not here: whether it fits (`upright.rs`), which bed and where on it (`pose.rs`).
 
-use seamwright_mesh::spatial::Hull;
+use seamwright_mesh::hull::Hull;
 use seamwright_mesh::{Solid, solid::SKIN, vec3};
 
 use crate::convex2d::{self, P2};
@@ -191,12 +191,16 @@ fn quick_contact(
 ) -> Contact {
     let rows = turn::upright(up, 0.0);
     let flat = |p: [f64; 3]| -> P2 { [vec3::dot(rows[0], p), vec3::dot(rows[1], p)] };
-    let heights = || hull.points_mm.iter().map(|&p| vec3::dot(up, p));
-    let low = heights().fold(f64::INFINITY, f64::min);
+    let heights: Vec<f64> = hull.points_mm.iter().map(|&p| vec3::dot(up, p)).collect();
+    let low = heights.iter().copied().fold(f64::INFINITY, f64::min);
+    let top = low + CONTACT_MM;
     let mut touching = Vec::new();
     for triangle in &hull.triangles {
+        let z = triangle.map(|i| heights[i as usize] - top);
+        if z.iter().all(|&z| z > 0.0) {
+            continue;
+        }
         let corners = triangle.map(|i| hull.points_mm[i as usize]);
-        let z = corners.map(|p| vec3::dot(up, p) - low - CONTACT_MM);
         for i in 0..3 {
             let j = (i + 1) % 3;
             if z[i] <= 0.0 {
@@ -221,7 +225,7 @@ fn quick_contact(
         cut_mm2: 0.0,
         hull_mm2,
         balance_mm,
-        height_mm: heights().fold(f64::NEG_INFINITY, f64::max) - low,
+        height_mm: heights.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low,
     }
 }
 
@@ -255,12 +259,9 @@ fn directions(solid: &Solid, hull: &Hull) -> Vec<[f64; 3]> {
         }
         n_groups += 1;
         let offset = vec3::dot(normal, hull.points_mm[hull.triangles[index][0] as usize]);
-        let depth = |other: usize| {
-            hull.triangles[other]
-                .iter()
-                .map(|&i| (vec3::dot(normal, hull.points_mm[i as usize]) - offset).abs())
-                .fold(0.0, f64::max)
-        };
+        let aside: Vec<f64> = hull.points_mm.iter().map(|&p| (vec3::dot(normal, p) - offset).abs()).collect();
+        let depth =
+            |other: usize| hull.triangles[other].iter().map(|&i| aside[i as usize]).fold(0.0, f64::max);
         let mut sum = [0.0; 3];
         for &(_, other) in &faces {
             let aside = depth(other);

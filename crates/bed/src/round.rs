@@ -9,15 +9,15 @@
 //! Cells: squares on three faces of a cube round the sphere of directions, halved each way.
 //! Source: duality of the smallest enclosing ball (textbook); its use over turning shadows is ours.
 
-use std::cmp::Ordering;
-use std::collections::BinaryHeap;
 use std::f64::consts::{FRAC_PI_2, PI};
+use std::rc::Rc;
 
 use seamwright_mesh::vec3;
 
-use crate::cells::{Best, POINTS_A_CELL, Searched, Stop, settled};
+use crate::cells::{Best, CELLS_A_CLIMB, POINTS_A_CELL, Searched, Stop, settled};
 use crate::convex2d::{self, P2};
 use crate::extent::Points;
+use crate::frontier::Frontier;
 use crate::room_lp::{self, Limit};
 use crate::turn;
 
@@ -31,6 +31,10 @@ pub(crate) struct Cylinder {
 /// What carries the smallest circle round the shadow along a direction.
 struct Circle {
     diameter_mm: f64,
+    /// Weighted mean of the carrying points; over the circle's centre.
+    mean: [f64; 3],
+    /// How far a carrying point is above or below it at most.
+    uneven_mm: f64,
     /// Weighted covariance of the carrying points.
     covariance: [[f64; 3]; 3],
 }
@@ -58,7 +62,27 @@ fn circle(points: &Points, up: [f64; 3]) -> Circle {
             }
         }
     }
-    Circle { diameter_mm: 2.0 * radius, covariance }
+    let above = |&(i, _): &(usize, f64)| vec3::dot(up, vec3::sub(points.get(i), mean)).abs();
+    let uneven_mm = weighted.iter().map(above).fold(0.0, f64::max);
+    Circle { diameter_mm: 2.0 * radius, mean, uneven_mm, covariance }
+}
+
+/// Those that may carry the circle or make the height while `up` tilts by at most `reach_rad`. A
+/// point left out could still come to carry it; that costs tightness of a bound, no more.
+pub(crate) fn near(points: &Points, up: [f64; 3], reach_rad: f64) -> Points {
+    let (sin, cos) = libm::sincos(reach_rad.min(FRAC_PI_2));
+    let circle = circle(points, up);
+    let mut kept = vec![false; points.len()];
+    points.mark_near(&[up], reach_rad, &mut kept);
+    for (p, keep) in points.iter().zip(&mut kept) {
+        let from_mean = vec3::sub(p, circle.mean);
+        let above = vec3::dot(up, from_mean);
+        let aside = (vec3::dot(from_mean, from_mean) - above * above).max(0.0).sqrt();
+        // Tilted about the mean of the carriers it moves outward by its height above them; they
+        // move inward, and the centre aside, by theirs.
+        *keep |= aside + (above.abs() + 2.0 * circle.uneven_mm) * sin >= 0.5 * circle.diameter_mm * cos;
+    }
+    points.only(&kept)
 }
 
 /// Smallest circle round many points and those of them that it was drawn round last: few points
@@ -178,32 +202,22 @@ pub(crate) fn climb(
     best
 }
 
-/// Below this reach (6 degrees) all points are looked at.
+/// Below this reach (6 degrees) a cell is worth looking at all points again.
 const FINE_RAD: f64 = 0.1;
 
 struct Cell {
-    bound_mm: f64,
-    serial: u32,
     face: usize,
     centre: P2,
     half: f64,
+    points: Rc<Points>,
+    fine: bool,
 }
 
-impl PartialEq for Cell {
-    fn eq(&self, other: &Self) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
-}
-impl Eq for Cell {}
-impl PartialOrd for Cell {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-impl Ord for Cell {
-    fn cmp(&self, other: &Self) -> Ordering {
-        self.bound_mm.total_cmp(&other.bound_mm).then(other.serial.cmp(&self.serial))
-    }
+/// How far any direction of a cell is from its centre, in radians.
+fn reach_rad(centre: P2, half: f64) -> f64 {
+    let nearest: f64 = centre.iter().map(|c| (c.abs() - half).max(0.0)).map(|x| x * x).sum();
+    let sine = std::f64::consts::SQRT_2 * half / (1.0 + nearest).sqrt();
+    if sine >= 1.0 { PI } else { libm::asin(sine) }
 }
 
 /// The direction through a point of a cube's face.
@@ -254,45 +268,55 @@ fn cell_bound(points: &Points, up: [f64; 3], reach: f64, bed: Cylinder) -> (f64,
 pub(crate) fn search(all: &Points, few: &Points, bed: Cylinder, start: Best, stop: Stop) -> Searched {
     let mut best = start;
     let mut given_up_mm = f64::NEG_INFINITY;
-    let mut heap: BinaryHeap<Cell> = (0..3)
-        .map(|face| Cell { bound_mm: f64::INFINITY, serial: face as u32, face, centre: [0.0; 2], half: 1.0 })
-        .collect();
-    let (mut n_cells, mut serial) = (0, 3);
-    while let Some(cell) = heap.pop() {
+    let (few, coarse_is_all) = (Rc::new(few.clone()), few.len() == all.len());
+    let whole = |face| Cell { face, centre: [0.0; 2], half: 1.0, points: few.clone(), fine: coarse_is_all };
+    let mut frontier = Frontier::new((0..3).map(whole));
+    let mut n_cells = 0;
+    while let Some((cell_bound_mm, cell)) = frontier.take() {
         let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
-        if best.margin_mm >= stop.enough_mm || n_cells >= stop.n_cells || cell.bound_mm < cutoff {
-            given_up_mm = given_up_mm.max(cell.bound_mm);
+        if best.margin_mm >= stop.enough_mm || n_cells >= stop.n_cells || cell_bound_mm < cutoff {
+            given_up_mm = given_up_mm.max(cell_bound_mm);
             break;
         }
+        let (centre_up, reach) = (direction(cell.face, cell.centre), reach_rad(cell.centre, cell.half));
+        let (points, fine) = if cell.fine {
+            (Rc::new(near(&cell.points, centre_up, reach)), true)
+        } else if reach < FINE_RAD {
+            (Rc::new(near(all, centre_up, reach)), true)
+        } else {
+            (cell.points.clone(), false)
+        };
         for corner in 0..4 {
             let half = 0.5 * cell.half;
             let centre: P2 =
                 std::array::from_fn(|k| cell.centre[k] + if corner >> k & 1 == 1 { half } else { -half });
             let up = direction(cell.face, centre);
-            let nearest: f64 = centre.iter().map(|c| (c.abs() - half).max(0.0)).map(|x| x * x).sum();
-            let sine = std::f64::consts::SQRT_2 * half / (1.0 + nearest).sqrt();
-            let reach = if sine >= 1.0 { PI } else { libm::asin(sine) };
-            let points = if reach < FINE_RAD { all } else { few };
+            let reach = reach_rad(centre, half);
             n_cells += 1 + points.len() as u32 / POINTS_A_CELL;
-            let (bound_mm, here_mm) = cell_bound(points, up, reach, bed);
-            let bound_mm = bound_mm.min(cell.bound_mm);
+            let (bound_mm, here_mm) = cell_bound(&points, up, reach, bed);
+            let bound_mm = bound_mm.min(cell_bound_mm);
             let cutoff = stop.hopeless_mm.max(best.margin_mm + stop.gap_mm);
             if bound_mm < cutoff {
                 given_up_mm = given_up_mm.max(bound_mm);
                 continue;
             }
-            if here_mm > best.margin_mm + 1e-9 {
-                let rows = turn::upright(up, 0.0);
-                let from = Best { margin_mm: margin_mm(all, up, bed), rows };
-                let found = climb(all, from, bed, 0.5 * reach.min(0.2), stop.climb_to());
-                if found.margin_mm > best.margin_mm {
-                    best = found;
+            // Few points promise too much: all are asked before a climb.
+            let ask_all = || Best { margin_mm: margin_mm(all, up, bed), rows: turn::upright(up, 0.0) };
+            let from = (here_mm > best.margin_mm + 1e-9).then(ask_all);
+            if let Some(from) = from.filter(|from| from.margin_mm > best.margin_mm + 1e-9) {
+                n_cells += CELLS_A_CLIMB;
+                // What counts is measured on all again: the climb may leave the near ones' reach.
+                let near = near(all, up, 0.3);
+                let found = climb(&near, from, bed, 0.5 * reach.min(0.2), stop.climb_to());
+                let margin_mm = margin_mm(all, found.rows[2], bed);
+                if margin_mm > best.margin_mm {
+                    best = Best { margin_mm, rows: found.rows };
                 }
             }
-            serial += 1;
-            heap.push(Cell { bound_mm, serial, face: cell.face, centre, half });
+            let (face, points) = (cell.face, points.clone());
+            frontier.add(bound_mm, Cell { face, centre, half, points, fine });
         }
     }
-    let left = heap.peek().map_or(f64::NEG_INFINITY, |cell| cell.bound_mm);
-    Searched { best, upper_bound_mm: given_up_mm.max(left).max(best.margin_mm), n_cells }
+    let left_mm = frontier.highest_mm();
+    Searched { best, upper_bound_mm: given_up_mm.max(left_mm).max(best.margin_mm), n_cells }
 }

@@ -12,6 +12,7 @@ mod crc32;
 mod edges;
 pub mod flaws;
 pub mod grid;
+pub mod hull;
 pub mod item;
 pub mod lumps;
 pub mod measure;

@@ -1,10 +1,10 @@
-//! Ray casting, nearest points, touching and convex hulls.
+//! Ray casting, nearest points and touching.
 //!
 //! The one file that knows the tree library's types; everything in and out is `[f64; 3]`.
-//! Source: bounding volume tree and hull of the crate `parry3d-f64` (Apache-2.0), built with
+//! Source: bounding volume tree of the crate `parry3d-f64` (Apache-2.0), built with
 //! `enhanced-determinism`, so native and wasm agree.
-//! Not here: cutting (`split.rs`); the library's own split is not exact enough (open edges at
-//! coplanar faces).
+//! Not here: convex hulls (`hull.rs`), cutting (`split.rs`); the library's own split is not exact
+//! enough (open edges at coplanar faces).
 
 use parry3d::bounding_volume::Aabb;
 use parry3d::math::{Pose, Vector};
@@ -131,26 +131,4 @@ pub fn overlapping_boxes(boxes_mm: &[([f64; 3], [f64; 3])], grow_mm: f64) -> Vec
     }
     pairs.sort_unstable();
     pairs
-}
-
-/// A convex hull: closed, outward.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Hull {
-    /// Extreme points, a subset of the input.
-    pub points_mm: Vec<[f64; 3]>,
-    /// Faces, empty where the input is flat.
-    pub triangles: Vec<[u32; 3]>,
-}
-
-/// The convex hull of `points_mm`. Where the points lie in a plane, or the library gives up, all
-/// points come back without faces: extents over them stay right.
-pub fn convex_hull(points_mm: &[[f64; 3]]) -> Hull {
-    let points: Vec<Vector> = points_mm.iter().copied().map(Vector::from_array).collect();
-    match parry3d::transformation::try_convex_hull(&points) {
-        Ok((points, triangles)) => {
-            let points_mm: Vec<_> = points.iter().map(|p| p.to_array()).collect();
-            Hull { points_mm, triangles }
-        }
-        Err(_) => Hull { points_mm: points_mm.to_vec(), triangles: Vec::new() },
-    }
 }

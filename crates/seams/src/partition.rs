@@ -4,9 +4,8 @@
 //! the steps are a joining order in which each step is pushed together along its normal.
 //! Not here: which planes (`grid.rs`, `slabs.rs`, `beam.rs`).
 
-use seamwright_bed::fit::{FitOptions, Goal, Verdict, fit_any, prepare};
 use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
-use seamwright_mesh::spatial::{self, Hull};
+use seamwright_mesh::hull::{self, Hull};
 use seamwright_mesh::split::split;
 use seamwright_mesh::{Plane, Solid, grid, lumps};
 use std::sync::Arc;
@@ -30,12 +29,7 @@ impl Part {
     /// Looks at a lump: hull and best pose on any of the beds.
     pub fn new(solid: Solid, beds: &[Bed]) -> Self {
         let hull = hull_of(&solid);
-        // A proof that no rotation fits is far cheaper than looking at every way to stand.
-        let prepared = prepare(&hull);
-        let decide = FitOptions { n_cells: CELLS, ..FitOptions::decide() };
-        let may_fit = beds.iter().any(|bed| fit_any(&prepared, bed, &decide).verdict != Verdict::CannotFit);
-        let any = FitOptions { goal: Goal::Decide, n_cells: CELLS, first: &[] };
-        let posed = if may_fit { best_pose(&solid, &hull, beds, &any) } else { None };
+        let posed = best_pose(&solid, &hull, beds, CELLS);
         Self { volume_mm3: solid.volume_mm3(), solid, hull, posed }
     }
 
@@ -52,7 +46,7 @@ impl Part {
 
 /// The convex hull of a solid.
 pub fn hull_of(solid: &Solid) -> Hull {
-    spatial::convex_hull(&outermost(solid))
+    hull::convex_hull(&outermost(solid))
 }
 
 /// Points that can be on the hull: those not well inside the box of extremes along 13 directions.
@@ -77,7 +71,7 @@ fn outermost(solid: &Solid) -> Vec<[f64; 3]> {
             }
         }
     }
-    let inner = spatial::convex_hull(&extremes);
+    let inner = hull::convex_hull(&extremes);
     let faces: Vec<Plane> = inner
         .triangles
         .iter()

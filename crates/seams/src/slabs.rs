@@ -7,9 +7,11 @@
 //! Not here: exact fit of the finished slabs (`partition.rs`), which decides.
 
 use crate::sweep::{Border, Cloud};
-use seamwright_bed::fit::{FitOptions, fit_any, prepare};
+use seamwright_bed::fit::{self, FitOptions, fit_any, prepare};
 use seamwright_bed::{Bed, upright};
-use seamwright_mesh::{Plane, spatial, vec3};
+use seamwright_mesh::{Plane, hull, vec3};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// Cells of the certified search a slab is worth: a close call costs at most one slab.
 const CELLS: u32 = 200;
@@ -35,12 +37,17 @@ pub fn planes(cloud: &Cloud, borders: &[Border], normal: [f64; 3], beds: &[Bed])
         let first = order.partition_point(|&i| along[i] < low);
         let last = order.partition_point(|&i| along[i] <= high);
         let inside: Vec<[f64; 3]> = order[first..last].iter().map(|&i| cloud.points_mm()[i]).collect();
-        if inside.is_empty() {
-            return true;
-        }
-        let prepared = prepare(&spatial::convex_hull(&inside));
-        let options = FitOptions { n_cells: CELLS, ..FitOptions::decide() };
-        beds.iter().any(|bed| upright::fits(fit_any(&prepared, bed, &options).margin_mm))
+        inside.is_empty() || beds.iter().any(|bed| slab_fits(&inside, bed))
+    };
+    // The same slab is asked for again and again; its answer is kept.
+    let known: RefCell<BTreeMap<(usize, usize), bool>> = RefCell::default();
+    let fits = |from: usize, to: usize| {
+        let kept = known.borrow().get(&(from, to)).copied();
+        kept.unwrap_or_else(|| {
+            let answer = fits(from, to);
+            known.borrow_mut().insert((from, to), answer);
+            answer
+        })
     };
     let reach_up = |from: usize| farthest(from + 1, n, |to| fits(from, to));
     let reach_down = |to: usize| to - farthest(1, to, |back| fits(to - back, to)).unwrap_or(0);
@@ -89,6 +96,23 @@ pub fn planes(cloud: &Cloud, borders: &[Border], normal: [f64; 3], beds: &[Bed])
     }
     cuts.reverse();
     Some(cuts)
+}
+
+/// Whether some rotation is found in which the points fit.
+fn slab_fits(points_mm: &[[f64; 3]], bed: &Bed) -> bool {
+    let options = FitOptions { n_cells: CELLS, ..FitOptions::decide() };
+    // Some outermost points nearly always decide: where they do not fit, nor do all, and the
+    // rotation found for them mostly serves all. A hull of all costs a hundred times as much.
+    let few = prepare(&hull::convex_hull(&fit::outermost(points_mm)));
+    let found = fit_any(&few, bed, &options);
+    if !upright::fits(found.margin_mm) {
+        return false;
+    }
+    if upright::fits(fit::margin_mm(points_mm, &found.rotation, bed)) {
+        return true;
+    }
+    let all = prepare(&hull::convex_hull(points_mm));
+    upright::fits(fit_any(&all, bed, &options).margin_mm)
 }
 
 /// The last value from `first` to `last` for which `good` holds, if it holds for the first and,

@@ -216,7 +216,7 @@ fn check_margins(record: &Piece, margin: f64, posed: &Posed, bed: &Bed, notes: &
         let text = "the best margin is said to be less than that of the pose used";
         notes.number("fit-any", id, text, fit.margin_any_mm, margin);
     }
-    let hull = seamwright_mesh::spatial::convex_hull(&posed.points);
+    let hull = seamwright_mesh::hull::convex_hull(&posed.points);
     let sampled = best_sampled_mm(&hull.points_mm, bed);
     let no_worse = fit.margin_any_mm >= sampled - ANY_MM;
     if !no_worse {
