@@ -9,6 +9,7 @@
 
 mod bench;
 mod cut;
+mod cut_table;
 mod demo;
 mod folders;
 mod letter;

@@ -1,6 +1,6 @@
 //! `cargo xtask prove`: the full tables, row by row, into `target/proof/` and `tests/PROOF.md`.
 //!
-//! Every closed reference model and every demo item on each standard bed, and the rows with a limit
+//! The exact cuts of `cut_table.rs`; then every closed reference model and every demo item on each standard bed, and the rows with a limit
 //! from outside: planned, audited, and judged by trimesh, manifold3d and lib3mf. A row is kept in
 //! `target/proof/rows/` and used again while program and effort stay the same, so an interrupted
 //! run goes on where it was. Seconds depend on the machine; all else does not.
@@ -9,7 +9,7 @@
 use crate::folders::{self, Work};
 use crate::rows::{self, Row};
 use crate::tally::Tally;
-use crate::{place, reference, test};
+use crate::{cut_table, place, reference, test};
 use anyhow::{Context, Result};
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -24,7 +24,7 @@ pub struct Options {
     /// Rounds a plan may take
     #[arg(long, default_value_t = 2)]
     effort: u32,
-    /// Rows whose name holds this only; `tests/PROOF.md` is left alone then
+    /// Rows whose name holds this only, or `cuts`; `tests/PROOF.md` is left alone then
     #[arg(long, default_value = "")]
     only: String,
     /// Rows worked on at the same time
@@ -74,13 +74,20 @@ pub fn run(options: &Options) -> Result<bool> {
     let records: Vec<Value> = done.into_iter().map(|(_, record)| record).collect();
     let n_bad = records.iter().filter(|record| !holds(record)).count();
     std::fs::write(bench.proof.join("proof.json"), serde_json::to_string_pretty(&records)?)?;
-    let text = summary(&records, options)?;
+    let mut text = summary(&records, options)?;
+    let mut cuts_hold = true;
+    let with_cuts = options.only.is_empty() || options.only == "cuts";
+    if with_cuts {
+        let (table, holds) = cut_table::make()?;
+        let _ = write!(text, "\n{table}");
+        cuts_hold = holds;
+    }
     std::fs::write(bench.proof.join("proof.md"), &text)?;
     if options.only.is_empty() {
         std::fs::write(place::root().join("tests/PROOF.md"), &text)?;
     }
     println!("{} passed, {n_bad} failed, 0 skipped", records.len() - n_bad);
-    Ok(n_bad == 0 && !records.is_empty())
+    Ok(n_bad == 0 && cuts_hold && (with_cuts || !records.is_empty()))
 }
 
 fn at(rows: &[Row], index: usize) -> Option<(usize, &Row)> {

@@ -1,6 +1,6 @@
 //! Meshes of any size with a known shape, for cuts beside reference libraries and for timing.
 //!
-//! Both are made of rings of quads, closed by construction, centred on the origin, in mm.
+//! All are made of rings of quads, closed by construction, centred on the origin, in mm.
 
 use anyhow::{Context, Result};
 use seamwright_mesh::Solid;
@@ -41,6 +41,43 @@ pub fn shell(outer_mm: f64, inner_mm: f64, n_triangles: usize) -> Result<Solid> 
     let first = mesh.0.len() as u32;
     mesh.0.extend(points);
     mesh.1.extend(triangles.iter().map(|&[a, b, c]| [first + a, first + c, first + b]));
+    solid(&mesh)
+}
+
+/// A ball with about `n_triangles` triangles.
+///
+/// # Errors
+/// Never for sizes inside the planner's reach.
+pub fn sphere(radius_mm: f64, n_triangles: usize) -> Result<Solid> {
+    solid(&ball(radius_mm, n_triangles))
+}
+
+/// A closed profile (radius, height), counter-clockwise, turned about Z; about `n_triangles`
+/// triangles, its edges divided evenly.
+///
+/// # Errors
+/// Never for profiles inside the planner's reach that keep off the axis.
+pub fn turned(profile_mm: &[[f64; 2]], n_triangles: usize) -> Result<Solid> {
+    let sides = (n_triangles as f64 / 2.0).sqrt();
+    let parts = even(sides / profile_mm.len() as f64);
+    let around = even(n_triangles as f64 / 2.0 / (parts * profile_mm.len()) as f64);
+    let n = parts * profile_mm.len();
+    let mut mesh: Mesh = Default::default();
+    for i in 0..around {
+        for j in 0..n {
+            let (from, to) = (profile_mm[j / parts], profile_mm[(j / parts + 1) % profile_mm.len()]);
+            let along = (j % parts) as f64 / parts as f64;
+            let [radius, z] = [0, 1].map(|k| from[k] + along * (to[k] - from[k]));
+            let turn = angle(i, around);
+            mesh.0.push([radius * libm::cos(turn), radius * libm::sin(turn), z]);
+        }
+    }
+    let at = |i: usize, j: usize| ((i % around) * n + j % n) as u32;
+    for i in 0..around {
+        for j in 0..n {
+            quad(&mut mesh.1, [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)]);
+        }
+    }
     solid(&mesh)
 }
 
@@ -102,5 +139,9 @@ mod tests {
         let formula_mm3 = 4.0 / 3.0 * PI * (100.0 * 100.0 * 100.0 - 96.0 * 96.0 * 96.0);
         assert!((shell.volume_mm3() / formula_mm3 - 1.0).abs() < 3e-3);
         assert!((38_000..42_000).contains(&shell.n_triangles()));
+        let step = turned(&[[20.0, 0.0], [60.0, 0.0], [60.0, 30.0], [20.0, 30.0]], 20_000).unwrap();
+        let formula_mm3 = PI * (60.0 * 60.0 - 20.0 * 20.0) * 30.0;
+        assert!((step.volume_mm3() / formula_mm3 - 1.0).abs() < 3e-3);
+        assert!((18_000..22_000).contains(&step.n_triangles()));
     }
 }
