@@ -7,6 +7,7 @@ use crate::{folder, model_argument, project_argument};
 use anyhow::{Context, Result, bail};
 use clap::ArgMatches;
 use seamwright_bed::{Bed, bed};
+use seamwright_plan::PlanError;
 use seamwright_plan::job::{Budget, ItemSettings, ModelInput, Options};
 use seamwright_plan::make::{Made, make_plan};
 use seamwright_plan::project::Project;
@@ -17,7 +18,7 @@ use std::path::PathBuf;
 /// Search time of a call that says nothing.
 const SECONDS: f64 = 20.0;
 
-/// Plans; whether the audit of the plan holds.
+/// Plans; whether there is a plan and its audit holds.
 ///
 /// # Errors
 /// Wrong use or unreadable input: which file, where and why.
@@ -55,7 +56,13 @@ pub fn run(matches: &ArgMatches) -> Result<bool> {
     let watch = Terminal::new(seconds, quiet);
     let made = make_plan(&models, &options, &watch);
     watch.finish();
-    let made = made?;
+    let made = match made {
+        Err(stopped @ PlanError::Stopped) => {
+            eprintln!("seamwright: {stopped}; nothing was written");
+            return Ok(false);
+        }
+        made => made?,
+    };
     folder::replace(out, &made.folder)?;
     report(&made, out, quiet);
     Ok(made.findings.is_empty())

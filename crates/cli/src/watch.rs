@@ -55,13 +55,23 @@ impl Watch for Terminal {
     }
 
     fn stop(&self) -> bool {
-        self.stopped.load(Ordering::Relaxed) || self.seconds() >= self.seconds
+        self.interrupted() || self.seconds() >= self.seconds
+    }
+
+    fn interrupted(&self) -> bool {
+        self.stopped.load(Ordering::Relaxed)
     }
 
     fn tell(&self, news: News) {
         match news {
             News::Read { item, triangles, size_mm: [x, y, z] } => {
                 self.say(&format!("{item}: {triangles} triangles, {x:.0} x {y:.0} x {z:.0} mm"));
+            }
+            News::Grid { n_done, n_all } => {
+                if let Some(bar) = &self.bar {
+                    bar.set_message(format!("plain grid: plane {} of {n_all}", n_done + 1));
+                    bar.tick();
+                }
             }
             News::FirstPlan { item, pieces } => {
                 self.say(&format!("{item}: plain grid {pieces} {}", plural(pieces)));

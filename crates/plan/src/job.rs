@@ -104,6 +104,13 @@ pub enum News {
         /// Its size.
         size_mm: [f64; 3],
     },
+    /// The plain grid of some item is being cut; told often.
+    Grid {
+        /// Planes done.
+        n_done: usize,
+        /// Planes in all, about.
+        n_all: usize,
+    },
     /// The first plan of an item is there: the plain grid.
     FirstPlan {
         /// Its id.
@@ -130,6 +137,9 @@ pub trait Watch: Sync {
     fn seconds(&self) -> f64;
     /// Whether the search should end with the best so far.
     fn stop(&self) -> bool;
+    /// Whether the person asked for an end, whatever the clock says. Before the first plan only this
+    /// ends the call, without a plan.
+    fn interrupted(&self) -> bool;
     /// Something happened.
     fn tell(&self, news: News);
 }

@@ -16,6 +16,8 @@ pub mod seaming;
 pub mod side;
 mod writing;
 
+use seamwright_seams::grid::NoGrid;
+
 /// Why there is no plan. The text says which file, where and why.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -31,6 +33,17 @@ pub enum PlanError {
     /// No bed was given.
     #[error("no bed given")]
     NoBed,
+    /// The beds are far too small for an item.
+    #[error("{item}: {why}")]
+    TooSmallBeds {
+        /// Id of the item.
+        item: String,
+        /// How much too small.
+        why: NoGrid,
+    },
+    /// The person said stop before there was a plan to keep.
+    #[error("stopped before the first plan was found")]
+    Stopped,
     /// A piece fits no bed however it is cut so far.
     #[error("{item}: no plan found whose pieces fit; the smallest bed may be too small for its cells")]
     NoFit {

@@ -15,6 +15,7 @@ use crate::project::{Decision, PROJECT_FILE, project_bytes};
 use crate::records;
 use crate::side::Side;
 use crate::writing::Writing;
+use seamwright_seams::grid::NoGrid;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::Search;
 use std::collections::BTreeSet;
@@ -55,7 +56,7 @@ pub fn make_plan(models: &[ModelInput], options: &Options, watch: &dyn Watch) ->
         items.push(item);
     }
     name_apart(models, &mut items);
-    let (searches, history) = search_all(&items, options, &pool, watch);
+    let (searches, history) = search_all(&items, options, &pool, watch)?;
     watch.tell(News::Stage("measuring seams"));
     let finished = |((model, item), search): ((&ModelInput, &SizedItem), &Search)| {
         let side = Side::new(item, search, &options.beds, &pool)?;
@@ -106,13 +107,9 @@ fn search_all(
     options: &Options,
     pool: &Pool,
     watch: &dyn Watch,
-) -> (Vec<Search>, History) {
-    let mut searches: Vec<Search> = pool.map(items, |item| {
-        let search = Search::new(&item.solid, &options.beds, options.seed, options.prefer);
-        let pieces = search.grid().partition.n_pieces();
-        watch.tell(News::FirstPlan { item: item.id.clone(), pieces });
-        search
-    });
+) -> Result<(Vec<Search>, History), PlanError> {
+    let searches = pool.map(items, |item| first_plan(item, options, watch));
+    let mut searches: Vec<Search> = searches.into_iter().collect::<Result<_, PlanError>>()?;
     let total = |searches: &[Search]| -> usize {
         searches.iter().filter_map(Search::best).map(Partition::n_pieces).sum()
     };
@@ -147,7 +144,23 @@ fn search_all(
         let candidates = searches.iter().map(|s| s.candidates() as u64).sum();
         watch.tell(News::Round { round, pieces, candidates });
     }
-    (searches, history)
+    Ok((searches, history))
+}
+
+fn first_plan(item: &SizedItem, options: &Options, watch: &dyn Watch) -> Result<Search, PlanError> {
+    // The clock does not end this stage: whoever grants little time still wants a plan.
+    let go_on = |n_done, n_all| {
+        watch.tell(News::Grid { n_done, n_all });
+        !watch.interrupted()
+    };
+    let search = Search::new(&item.solid, &options.beds, options.seed, options.prefer, &go_on);
+    let search = search.map_err(|why| match why {
+        NoGrid::Stopped => PlanError::Stopped,
+        why => PlanError::TooSmallBeds { item: item.id.clone(), why },
+    })?;
+    let pieces = search.grid().partition.n_pieces();
+    watch.tell(News::FirstPlan { item: item.id.clone(), pieces });
+    Ok(search)
 }
 
 /// An item as it will be written: an original, a copy or a mirrored side.

@@ -16,6 +16,8 @@ pub struct Part {
     pub solid: Solid,
     /// Its convex hull.
     pub hull: Hull,
+    /// Lowest and highest corner of its box.
+    pub box_mm: ([f64; 3], [f64; 3]),
     /// Signed volume.
     pub volume_mm3: f64,
     /// The pose in which it prints; `None` where it fits no bed.
@@ -30,12 +32,26 @@ impl Part {
     pub fn new(solid: Solid, beds: &[Bed]) -> Self {
         let hull = hull_of(&solid);
         let posed = best_pose(&solid, &hull, beds, CELLS);
-        Self { volume_mm3: solid.volume_mm3(), solid, hull, posed }
+        Self { box_mm: solid.box_mm(), volume_mm3: solid.volume_mm3(), solid, hull, posed }
     }
 
     /// A lump nothing is asked of: for counting.
     pub fn uncared(solid: Solid) -> Self {
-        Self { volume_mm3: solid.volume_mm3(), solid, hull: Hull::default(), posed: None }
+        let (box_mm, volume_mm3) = (solid.box_mm(), solid.volume_mm3());
+        Self { box_mm, volume_mm3, solid, hull: Hull::default(), posed: None }
+    }
+
+    /// Whether the plane passes its box: then it misses the part, at hardly any cost.
+    fn is_passed_by(&self, plane: &Plane) -> bool {
+        // Far beyond what a cut calls touching; nearer planes are left to the cut.
+        const CLEAR_MM: f64 = 0.01;
+        let (low, high) = self.box_mm;
+        let ends: [[f64; 2]; 3] = std::array::from_fn(|k| {
+            let (a, b) = (plane.normal[k] * low[k], plane.normal[k] * high[k]);
+            [a.min(b), a.max(b)]
+        });
+        let [least, most] = [0, 1].map(|end| ends.iter().map(|along| along[end]).sum::<f64>());
+        plane.offset_mm < least - CLEAR_MM || plane.offset_mm > most + CLEAR_MM
     }
 
     /// Whether it fits only with supports holding it.
@@ -171,6 +187,9 @@ impl Partition {
         let known = self.planes.iter().position(|p| *p == plane);
         let index = known.unwrap_or(self.planes.len());
         let part = self.parts[whole].clone();
+        if part.is_passed_by(&plane) {
+            return Err(NoCut::Misses);
+        }
         let halves = split(&part.solid, &plane, index as u16 + 1);
         let (Some(below), Some(above)) = (halves.below, halves.above) else { return Err(NoCut::Misses) };
         if halves.rough_mm2 > rough_mm2 {

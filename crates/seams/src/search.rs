@@ -11,6 +11,7 @@
 
 use crate::beam::{self, Settings};
 use crate::frames::{self, AXES, Frame};
+use crate::grid::{NoGrid, PlainGrid};
 use crate::partition::{Part, Partition};
 use crate::sweep::Cloud;
 use crate::{estimate, grid, slabs};
@@ -39,14 +40,6 @@ pub enum Task {
     Slabs([f64; 3]),
     /// A beam.
     Beam(Box<Settings>),
-}
-
-/// The plain grid of an item.
-pub struct PlainGrid {
-    /// Its pieces, judged.
-    pub partition: Partition,
-    /// Cells along X, Y and Z.
-    pub cells: [usize; 3],
 }
 
 /// The search for one item.
@@ -79,12 +72,22 @@ pub fn better(a: &Partition, b: &Partition) -> bool {
 }
 
 impl Search {
-    /// Starts with the plain grid, made and judged.
-    pub fn new(item: &Solid, beds: &[Bed], seed: u64, prefer: Prefer) -> Self {
+    /// Starts with the plain grid, made and judged. `go_on` is told the cuts made and the cuts in
+    /// all, and answers whether to go on.
+    ///
+    /// # Errors
+    /// [`NoGrid`]: then there is no plan to improve.
+    pub fn new(
+        item: &Solid,
+        beds: &[Bed],
+        seed: u64,
+        prefer: Prefer,
+        go_on: &dyn Fn(usize, usize) -> bool,
+    ) -> Result<Self, NoGrid> {
+        let grid = grid::plain_grid(item, beds, go_on)?;
         let look = |solid: Solid| Part::new(solid, beds);
         let whole =
             Partition::of(lumps::lumps(item.clone()).into_iter().map(|lump| Arc::new(look(lump))).collect());
-        let grid = plain_grid(item, beds);
         let mut search = Self {
             beds: beds.to_vec(),
             boxes: estimate::boxes_of(beds),
@@ -102,7 +105,7 @@ impl Search {
         } else if search.grid.partition.all_fit() {
             search.best = Some(search.grid.partition.clone());
         }
-        search
+        Ok(search)
     }
 
     /// The plain grid.
@@ -161,8 +164,11 @@ impl Search {
         match task {
             Task::Grid(frame) => {
                 let counts = grid::cell_counts(&self.whole_points(), frame, &self.beds);
-                let least = counts.iter().min_by_key(|n| n[0] * n[1] * n[2])?;
-                let planes = grid::planes(&self.whole_points(), frame, *least);
+                let least = counts.into_iter().min_by_key(|&n| grid::n_cells(n))?;
+                if grid::n_cells(least) > grid::MOST_CELLS {
+                    return None;
+                }
+                let planes = grid::planes(&self.whole_points(), frame, least);
                 self.finish(&planes, limit, &look, stop)
             }
             Task::Slabs(normal) => {
@@ -237,10 +243,8 @@ impl Search {
         look: &dyn Fn(Solid) -> Part,
         stop: &dyn Fn() -> bool,
     ) -> Option<Partition> {
-        if stop() {
-            return None;
-        }
-        self.complete(grid::cut_all(self.whole.clone(), planes, look), limit, look, stop)
+        let cut = grid::cut_all(self.whole.clone(), planes, look, &|_| !stop())?;
+        self.complete(cut, limit, look, stop)
     }
 
     /// Cuts what does not fit yet by a beam.
@@ -259,30 +263,6 @@ impl Search {
         }
         beam::run(&partition, &settings(self.seed, 0, self.own_frame), &self.boxes, limit, look, stop)
     }
-}
-
-/// The plain grid of an item, its pieces judged.
-pub fn plain_grid(item: &Solid, beds: &[Bed]) -> PlainGrid {
-    let whole = Partition::of(
-        lumps::lumps(item.clone()).into_iter().map(|lump| Arc::new(Part::uncared(lump))).collect(),
-    );
-    let (low, high) = item.box_mm();
-    let corners = [low, high];
-    let counts = grid::cell_counts(&corners, &AXES, beds);
-    let mut best: Option<(usize, f64, [usize; 3])> = None;
-    for cells in counts {
-        let planes = grid::planes(&corners, &AXES, cells);
-        let cut = grid::cut_all(whole.clone(), &planes, &Part::uncared);
-        let entry = (cut.n_pieces(), cut.section_mm, cells);
-        if best.is_none_or(|b| (entry.0, entry.1) < (b.0, b.1)) {
-            best = Some(entry);
-        }
-    }
-    let cells = best.map_or([1, 1, 1], |b| b.2);
-    let look = |solid: Solid| Part::new(solid, beds);
-    let judged =
-        Partition::of(lumps::lumps(item.clone()).into_iter().map(|lump| Arc::new(look(lump))).collect());
-    PlainGrid { partition: grid::cut_all(judged, &grid::planes(&corners, &AXES, cells), &look), cells }
 }
 
 /// Settings of beam `index`: the first few are a fixed portfolio, since what works for a shell
