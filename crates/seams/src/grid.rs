@@ -72,7 +72,7 @@ pub fn plain_grid(
     let n_all = counts.iter().map(|&cells| n_planes(cells)).sum::<usize>() + most;
     let mut n_done = 0;
     let mut best: Option<(usize, f64, [usize; 3])> = None;
-    let uncut = whole(&Part::uncared);
+    let uncut = whole(&Part::uncared).taking_crumbs();
     for &cells in &counts {
         let planes = planes(&corners, &AXES, cells);
         let cut = cut_all(uncut.clone(), &planes, &Part::uncared, &|n| go_on(n_done + n, n_all));
@@ -86,7 +86,7 @@ pub fn plain_grid(
     let cells = best.map_or([1, 1, 1], |b| b.2);
     let look = |solid: Solid| Part::new(solid, beds);
     let planes = planes(&corners, &AXES, cells);
-    let partition = cut_all(whole(&look), &planes, &look, &|n| go_on(n_done + n, n_all));
+    let partition = cut_all(whole(&look).taking_crumbs(), &planes, &look, &|n| go_on(n_done + n, n_all));
     Ok(PlainGrid { partition: partition.ok_or(NoGrid::Stopped)?, cells })
 }
 

@@ -131,11 +131,22 @@ pub struct Partition {
     /// Sum of the section lengths of all cuts, skin and rims alike.
     pub section_mm: f64,
     open: Vec<bool>,
+    takes_crumbs: bool,
 }
 
 /// Cut face that may overlap itself before the plane is moved: smaller than the crossing of two
 /// printed lines.
 const ROUGH_MM2: f64 = 0.1;
+
+/// A lump smaller than a cube of 2 mm is no piece anyone could find on the bed or glue (common
+/// practice, no source).
+const CRUMB_MM3: f64 = 8.0;
+
+/// How far a plane is moved, in mm, to keep sound cut faces: far below a print's own error.
+const NUDGES_MM: [f64; 3] = [0.0, 0.05, -0.05];
+
+/// And to leave no crumb; five times that is still unseen and clears a film beside a flat face.
+const FARTHER_MM: [f64; 5] = [0.0, 0.05, -0.05, 0.25, -0.25];
 
 /// Why a plane was not taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -144,13 +155,28 @@ pub enum NoCut {
     Misses,
     /// Its section crosses itself there; a little farther on it may not.
     Rough,
+    /// It chips off a crumb; a little farther on it may not.
+    Crumb,
 }
 
 impl Partition {
     /// The item as it falls apart by itself, before any cut.
     pub fn of(lumps: Vec<Arc<Part>>) -> Self {
         let open = vec![true; lumps.len()];
-        Self { parts: lumps, steps: Vec::new(), planes: Vec::new(), section_mm: 0.0, open }
+        Self {
+            parts: lumps,
+            steps: Vec::new(),
+            planes: Vec::new(),
+            section_mm: 0.0,
+            open,
+            takes_crumbs: false,
+        }
+    }
+
+    /// The same, but cut where the planes say even if that chips off crumbs: the plain grid is a rule
+    /// to compare with, not a plan to improve.
+    pub fn taking_crumbs(self) -> Self {
+        Self { takes_crumbs: true, ..self }
     }
 
     /// Indices of the parts not cut further, ascending.
@@ -173,7 +199,8 @@ impl Partition {
         self.pieces().iter().all(|&i| self.parts[i].posed.is_some())
     }
 
-    /// Cuts part `whole` by `plane`, if no more than `rough_mm2` of the cut face overlaps itself.
+    /// Cuts part `whole` by `plane`, if no more than `rough_mm2` of the cut face overlaps itself and no
+    /// lump is smaller than `crumb_mm3`.
     ///
     /// # Errors
     /// [`NoCut`]; the partition is unchanged then.
@@ -181,7 +208,7 @@ impl Partition {
         &mut self,
         whole: usize,
         plane: Plane,
-        rough_mm2: f64,
+        [rough_mm2, crumb_mm3]: [f64; 2],
         look: &dyn Fn(Solid) -> Part,
     ) -> Result<(), NoCut> {
         let known = self.planes.iter().position(|p| *p == plane);
@@ -195,28 +222,31 @@ impl Partition {
         if halves.rough_mm2 > rough_mm2 {
             return Err(NoCut::Rough);
         }
+        let sides = [below, above].map(lumps::lumps);
+        if sides.iter().flatten().any(|lump| lump.volume_mm3() < crumb_mm3) {
+            return Err(NoCut::Crumb);
+        }
         if known.is_none() {
             self.planes.push(plane);
         }
         self.section_mm += seamwright_mesh::section::section(&part.solid, &plane).length_mm;
-        let mut add = |side: Solid| -> Vec<usize> {
-            lumps::lumps(side)
-                .into_iter()
+        let [below, above] = sides.map(|side| -> Vec<usize> {
+            side.into_iter()
                 .map(|lump| {
                     self.parts.push(Arc::new(look(lump)));
                     self.open.push(true);
                     self.parts.len() - 1
                 })
                 .collect()
-        };
-        let step = Step { whole, plane: index, below: add(below), above: add(above) };
+        });
+        let step = Step { whole, plane: index, below, above };
         self.open[whole] = false;
         self.steps.push(step);
         Ok(())
     }
 
-    /// Cuts, moving the plane a little where its section crosses itself; where it does so on all
-    /// tries, the plane as given is taken.
+    /// Cuts, moving the plane a little where its section crosses itself or it chips off a crumb (unless
+    /// crumbs are taken as they fall); where it does so on all tries, the plane as given is taken.
     ///
     /// # Errors
     /// [`NoCut::Misses`].
@@ -226,16 +256,17 @@ impl Partition {
         plane: Plane,
         look: &dyn Fn(Solid) -> Part,
     ) -> Result<(), NoCut> {
-        // 0.05 mm is far below a print's own error.
-        const NUDGES_MM: [f64; 3] = [0.0, 0.05, -0.05];
-        for nudge_mm in NUDGES_MM {
+        let takes_crumbs = self.takes_crumbs;
+        let clean = FARTHER_MM.iter().filter(|_| !takes_crumbs).map(|&nudge_mm| (nudge_mm, CRUMB_MM3));
+        let sound = NUDGES_MM.iter().map(|&nudge_mm| (nudge_mm, 0.0));
+        for (nudge_mm, crumb_mm3) in clean.chain(sound) {
             let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
-            match self.cut(whole, moved, ROUGH_MM2, look) {
-                Err(NoCut::Rough) => {}
+            match self.cut(whole, moved, [ROUGH_MM2, crumb_mm3], look) {
+                Err(NoCut::Rough | NoCut::Crumb) => {}
                 other => return other,
             }
         }
-        self.cut(whole, plane, f64::INFINITY, look)
+        self.cut(whole, plane, [f64::INFINITY, 0.0], look)
     }
 
     /// The pieces that part `index` ended up in.
@@ -246,5 +277,40 @@ impl Partition {
         let step = self.steps.iter().find(|step| step.whole == index);
         let below_above = step.map(|step| step.below.iter().chain(&step.above)).into_iter().flatten();
         below_above.flat_map(|&child| self.pieces_of(child)).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A block with a pin of 1 mm on top: one body, the pin let in by half a millimetre.
+    fn block_with_pin() -> Solid {
+        let (mut points, mut triangles) = (Vec::new(), Vec::new());
+        for (low, high) in [([0.0; 3], [40.0, 30.0, 20.0]), ([10.0, 10.0, 19.5], [11.0, 11.0, 20.5])] {
+            let first = points.len() as u32;
+            points.extend((0..8).map(|i| -> [f64; 3] {
+                std::array::from_fn(|k| if i >> k & 1 == 1 { high[k] } else { low[k] })
+            }));
+            let sides = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+            triangles.extend(
+                sides.iter().flat_map(|&[a, b, c, d]| [[a, b, c], [a, c, d]]).map(|t| t.map(|i| first + i)),
+            );
+        }
+        Solid::from_triangles(&points, &triangles).expect("two closed boxes").0
+    }
+
+    #[test]
+    fn a_plane_that_would_chip_off_a_crumb_is_moved_unless_it_is_the_plain_grid() {
+        let plane = Plane { normal: [0.0, 0.0, 1.0], offset_mm: 20.05 };
+        let least_mm3 = |mut partition: Partition| {
+            partition.cut_near(0, plane, &Part::uncared).expect("it meets the block");
+            let volumes = partition.pieces().into_iter().map(|i| partition.parts[i].volume_mm3);
+            volumes.fold(f64::MAX, f64::min)
+        };
+        let whole = || Partition::of(vec![Arc::new(Part::uncared(block_with_pin()))]);
+        assert!(least_mm3(whole()) > CRUMB_MM3);
+        let pin_mm3 = least_mm3(whole().taking_crumbs());
+        assert!((pin_mm3 - 0.45).abs() < 1e-3, "the pin's top of 1 x 1 x 0.45 mm, not {pin_mm3}");
     }
 }
