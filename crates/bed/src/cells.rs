@@ -18,6 +18,7 @@ use std::rc::Rc;
 
 use seamwright_mesh::vec3;
 
+use crate::climb::{self, Best};
 use crate::extent::{Pairs, Points};
 use crate::frontier::Frontier;
 use crate::room_lp::{self, Limit};
@@ -28,13 +29,6 @@ pub(crate) const HALF_CUBE: f64 = SQRT_2 - 1.0;
 
 /// Below this reach (11 degrees) a cell is worth looking at all points again.
 const FINE_RAD: f64 = 0.2;
-
-/// A rotation and the margin it leaves.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Best {
-    pub margin_mm: f64,
-    pub rows: Rows,
-}
 
 /// What the certified search knows when it ends.
 #[derive(Debug, Clone, Copy)]
@@ -118,38 +112,12 @@ pub(crate) fn climb(
     first_reach_rad: f64,
     enough_mm: Option<f64>,
 ) -> Best {
-    let mut best = start;
-    let mut reach = first_reach_rad;
-    // Each pass either climbs or shrinks the reach; 80 end even a slow climb.
-    for _ in 0..80 {
-        let extents = points.extents(&best.rows);
-        let pairs = points.pairs(&best.rows, 0.7 * reach);
-        let limits = limits(&pairs, &best.rows, sizes, assignment(extents, sizes), reach);
-        let next = room_lp::best_small_turn(&limits, reach, reach);
-        let rows = turn::turned(&best.rows, next.turn);
-        let margin = margin_mm(points.extents(&rows), sizes);
-        let (gained, hoped) = (margin - best.margin_mm, next.expected_mm - best.margin_mm);
-        if gained > 0.0 {
-            best = Best { margin_mm: margin, rows };
-        }
-        if gained > 0.5 * hoped {
-            reach = (2.0 * reach).min(0.3);
-        } else {
-            reach *= 0.4;
-        }
-        if hoped < 1e-10 || reach < 1e-10 || settled(enough_mm, best.margin_mm, hoped, reach) {
-            break;
-        }
-    }
-    best
-}
-
-/// Whether a climb has reached what is enough, or is so slow near its top that it will not.
-pub(crate) fn settled(enough_mm: Option<f64>, margin_mm: f64, hoped_mm: f64, reach_rad: f64) -> bool {
-    // Five more steps as good as this one hoped to be, from 3 degrees on (ours).
-    enough_mm.is_some_and(|enough| {
-        margin_mm >= enough || (reach_rad < 0.05 && margin_mm + 5.0 * hoped_mm < enough)
-    })
+    let limits_at = |rows: &Rows, reach: f64| {
+        let size_of = assignment(points.extents(rows), sizes);
+        limits(&points.pairs(rows, 0.7 * reach), rows, sizes, size_of, reach)
+    };
+    let margin_at = |rows: &Rows| margin_mm(points.extents(rows), sizes);
+    climb::climb(start, first_reach_rad, enough_mm, limits_at, margin_at)
 }
 
 /// Rotations on a grid of `n` cubes a side over the cube of rotations.

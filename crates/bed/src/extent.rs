@@ -113,7 +113,8 @@ impl Points {
         })
     }
 
-    /// Index of the highest and the lowest point along each row; zeros for no points.
+    /// Index of the highest and the lowest point along each row, the first of equal ones; zeros for
+    /// no points.
     fn ends<const N: usize>(&self, rows: &[[f64; 3]; N]) -> [[usize; 2]; N] {
         let mut high = [(f64::NEG_INFINITY, 0); N];
         let mut low = [(f64::INFINITY, 0); N];
@@ -234,6 +235,25 @@ mod tests {
             assert!((vec3::dot(rows[axis], pairs[axis][0]) - extents[axis]).abs() < 1e-12);
         }
         assert_eq!(Points::default().extents(&rows), [0.0; 3]);
+    }
+
+    #[test]
+    fn the_outermost_points_are_the_first_of_the_farthest() {
+        let egg = cloud(303);
+        // Every point twice: of equal ones the first counts.
+        let twice = Points::new(egg.iter().chain(egg.iter()));
+        for turn in [[0.3, 0.1, -0.4], [0.0, 0.0, 0.0], [-0.2, 0.7, 0.1]] {
+            let rows = turn::from_rodrigues(turn);
+            for (row, [high, low]) in rows.iter().zip(twice.ends(&rows)) {
+                let along: Vec<f64> = twice.iter().map(|p| vec3::dot(*row, p)).collect();
+                let farthest = |sign: f64| {
+                    let best = along.iter().map(|&d| sign * d).fold(f64::NEG_INFINITY, f64::max);
+                    along.iter().position(|&d| sign * d == best)
+                };
+                assert_eq!((Some(high), Some(low)), (farthest(1.0), farthest(-1.0)));
+            }
+        }
+        assert_eq!(Points::default().ends(&turn::IDENTITY), [[0, 0]; 3]);
     }
 
     #[test]

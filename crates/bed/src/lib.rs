@@ -2,12 +2,15 @@
 
 pub mod bed;
 mod cells;
+mod climb;
 pub mod convex2d;
+mod convex_sum;
 mod extent;
 pub mod fit;
 mod frontier;
 pub mod place;
 pub mod pose;
+mod prepared;
 pub mod rest;
 pub mod room;
 mod room_lp;

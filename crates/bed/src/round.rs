@@ -14,12 +14,13 @@ use std::rc::Rc;
 
 use seamwright_mesh::vec3;
 
-use crate::cells::{Best, CELLS_A_CLIMB, POINTS_A_CELL, Searched, Stop, settled};
+use crate::cells::{CELLS_A_CLIMB, POINTS_A_CELL, Searched, Stop};
+use crate::climb::{self, Best};
 use crate::convex2d::{self, P2};
 use crate::extent::Points;
 use crate::frontier::Frontier;
-use crate::room_lp::{self, Limit};
-use crate::turn;
+use crate::room_lp::Limit;
+use crate::turn::{self, Rows};
 
 /// Usable sizes of a round bed.
 #[derive(Debug, Clone, Copy)]
@@ -159,10 +160,7 @@ pub(crate) fn climb(
     first_reach_rad: f64,
     enough_mm: Option<f64>,
 ) -> Best {
-    let mut best = start;
-    let mut reach = first_reach_rad;
-    for _ in 0..60 {
-        let rows = best.rows;
+    let limits_at = |rows: &Rows, reach: f64| {
         let mut limits: Vec<Limit> = Vec::with_capacity(10);
         let tilt = 0.7 * reach;
         let tilts = [[0.0, 0.0], [tilt, 0.0], [-tilt, 0.0], [0.0, tilt], [0.0, -tilt]];
@@ -179,27 +177,17 @@ pub(crate) fn climb(
                 curve_mm: 0.0,
             });
         }
-        for d in points.pairs(&rows, tilt)[2] {
+        for d in points.pairs(rows, tilt)[2] {
             limits.push(Limit {
                 room_mm: bed.height_mm - vec3::dot(rows[2], d),
                 slope: vec3::cross(rows[2], d),
                 curve_mm: 0.0,
             });
         }
-        let next = room_lp::best_small_turn(&limits, reach, reach);
-        let rows = turn::turned(&rows, next.turn);
-        let margin = margin_mm(points, rows[2], bed);
-        let (gained, hoped) = (margin - best.margin_mm, next.expected_mm - best.margin_mm);
-        if gained > 0.0 {
-            best = Best { margin_mm: margin, rows };
-        }
-        reach *= if gained > 0.5 * hoped { 2.0 } else { 0.4 };
-        reach = reach.min(0.3);
-        if hoped < 1e-9 || reach < 1e-9 || settled(enough_mm, best.margin_mm, hoped, reach) {
-            break;
-        }
-    }
-    best
+        limits
+    };
+    let margin_at = |rows: &Rows| margin_mm(points, rows[2], bed);
+    climb::climb(start, first_reach_rad, enough_mm, limits_at, margin_at)
 }
 
 /// Below this reach (6 degrees) a cell is worth looking at all points again.

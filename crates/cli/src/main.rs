@@ -1,8 +1,8 @@
 //! The native program: reads the command line and files, lets `plan` work, writes what it made.
 //!
-//! No logic of its own. Exit codes: 0 done; 1 the plan or audit does not hold, or Ctrl-C came before
-//! there was a plan (nothing is written then); 2 wrong use or
-//! unreadable input. Results go to stdout, progress and errors to stderr.
+//! No logic of its own. Exit codes: 0 done; 1 the plan or audit does not hold, or Ctrl-C came
+//! before there was a plan (nothing is written then); 2 wrong use or unreadable input. Results go
+//! to stdout, progress and errors to stderr.
 
 mod args;
 mod audit_command;
