@@ -250,7 +250,7 @@ pub fn draft(given: FolderIn) -> Draft {
                 BedShape::Rect => room[0].min(room[1]).min(room[2]),
                 BedShape::Round => round.min(room[2]),
             };
-            let hull = seamwright_mesh::spatial::convex_hull(&mesh.0);
+            let hull = seamwright_mesh::hull::convex_hull(&mesh.0);
             let any = fit_any(&prepare(&hull), &bed_of(&bed), &FitOptions::best());
             let standing = solid(mesh);
             let centre_mm = standing.mass().centre_mm;

@@ -155,6 +155,12 @@ pub(crate) fn into_groups(
         if volume_mm3 <= 0.0 {
             return Err(NotSolid::InsideOut { volume_mm3 });
         }
+        // Points that lost their triangles would still count in a hull.
+        let mut is_used = vec![false; points.len()];
+        triangles.iter().flatten().for_each(|&point| is_used[point as usize] = true);
+        if is_used.contains(&false) {
+            return Ok(pick(&points, &triangles, &origin, lists.into_iter()));
+        }
         return Ok(Solid { points, triangles, origin, group_ends: vec![n] });
     }
     let bodies: Vec<Body> = lists.into_iter().map(|list| describe(&points, &triangles, list)).collect();

@@ -116,6 +116,13 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         cut.group(start as usize, end as usize);
         start = end;
     }
+    for goes in [BELOW, ABOVE] {
+        if let Some(renamed) = cut.halves[goes].drop_unused_points() {
+            for index in cut.nodes.iter_mut().map(|node| &mut node.index[goes]) {
+                *index = renamed.get(*index as usize).copied().unwrap_or(u32::MAX);
+            }
+        }
+    }
     let (again, rough_mm2) = (cut.again, cut.rough_mm2);
     let used = cut.nodes.iter().filter(|node| !again && !node.index.contains(&u32::MAX));
     let section_points = used
@@ -372,10 +379,11 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     /// index there.
     fn lay(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) -> Option<u32> {
         let [a, b, c] = corners.map(|corner| self.index_of(goes, corner));
+        let half = &mut self.halves[goes];
         if a == b || b == c || c == a {
+            half.may_be_unused.extend([a, b, c]);
             return None;
         }
-        let half = &mut self.halves[goes];
         half.triangles.push([a, b, c]);
         half.origin.push(origin);
         Some(half.triangles.len() as u32 - 1)

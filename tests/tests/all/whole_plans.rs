@@ -23,6 +23,10 @@ impl Watch for Unwatched {
         false
     }
 
+    fn interrupted(&self) -> bool {
+        false
+    }
+
     fn tell(&self, _: News) {}
 }
 

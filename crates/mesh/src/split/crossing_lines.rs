@@ -88,16 +88,17 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         }
         let mut is_thin: QuickSet<u32> = self.thin[goes].iter().copied().collect();
         let half = &mut self.halves[goes];
-        let mut todo: Vec<usize> = (first_triangle..half.triangles.len()).collect();
-        while let Some(triangle) = todo.pop() {
+        // With each triangle, which of its edges may be split: an edge made here may lie on a line
+        // without being one, and splitting those would go round and round.
+        let mut todo: Vec<(usize, [bool; 3])> =
+            (first_triangle..half.triangles.len()).map(|triangle| (triangle, [true; 3])).collect();
+        while let Some((triangle, may_split)) = todo.pop() {
             let t = half.triangles[triangle];
-            let chain_of = |a: u32, b: u32| {
-                let (a, b) = (*node_of.get(&a)?, *node_of.get(&b)?);
-                between.get(&edge_key(a, b)).map(|chain| (chain, a))
+            let chain_of = |i: usize| {
+                let (a, b) = (*node_of.get(&t[i])?, *node_of.get(&t[(i + 1) % 3])?);
+                between.get(&edge_key(a, b)).map(|chain| (i, chain, a))
             };
-            let Some((corner, (chain, start))) =
-                (0..3).find_map(|i| Some((i, chain_of(t[i], t[(i + 1) % 3])?)))
-            else {
+            let Some((corner, chain, start)) = (0..3).filter(|&i| may_split[i]).find_map(chain_of) else {
                 continue;
             };
             let apex = t[(corner + 2) % 3];
@@ -119,7 +120,11 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                     }
                 }
                 half.triangles[at] = [pair[0], pair[1], apex];
-                todo.push(at);
+                let (first, last) = (n == 0, n + 2 == ends.len());
+                todo.push((
+                    at,
+                    [false, last && may_split[(corner + 1) % 3], first && may_split[(corner + 2) % 3]],
+                ));
             }
         }
     }

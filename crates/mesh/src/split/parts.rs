@@ -39,6 +39,8 @@ pub(super) struct Half {
     pub group_ends: Vec<u32>,
     /// New index of each old vertex, or `u32::MAX`.
     pub renamed: Vec<u32>,
+    /// Corners of triangles that fell together and were not laid.
+    pub may_be_unused: Vec<u32>,
 }
 
 impl Half {
@@ -49,6 +51,7 @@ impl Half {
             origin: Vec::new(),
             group_ends: Vec::new(),
             renamed: vec![u32::MAX; solid.points.len()],
+            may_be_unused: Vec::new(),
         }
     }
 
@@ -59,6 +62,34 @@ impl Half {
             self.points.push(solid.points[old as usize]);
         }
         *slot
+    }
+
+    /// Drops points that no triangle uses: they would stick out of the hull by a step or two. Returns
+    /// the new index of each point, or `u32::MAX`; `None` where nothing changed.
+    pub fn drop_unused_points(&mut self) -> Option<Vec<u32>> {
+        if self.may_be_unused.is_empty() {
+            return None;
+        }
+        let mut is_used = vec![false; self.points.len()];
+        self.triangles.iter().flatten().for_each(|&point| is_used[point as usize] = true);
+        if self.may_be_unused.iter().all(|&point| is_used[point as usize]) {
+            return None;
+        }
+        let mut n_used = 0;
+        let renamed: Vec<u32> = is_used
+            .iter()
+            .map(|&used| {
+                n_used += u32::from(used);
+                if used { n_used - 1 } else { u32::MAX }
+            })
+            .collect();
+        let mut index = 0;
+        self.points.retain(|_| {
+            index += 1;
+            is_used[index - 1]
+        });
+        self.triangles.iter_mut().flatten().for_each(|point| *point = renamed[*point as usize]);
+        Some(renamed)
     }
 
     /// Removes triangles; `gone` is per triangle from `start` on.

@@ -18,8 +18,10 @@ use super::flat::{P2, cross_inside, dist2, in_polygon, polygon_area, to_segment,
 /// 0.002 mm by which touching edges are moved apart: bodies that lie on each other keep their own
 /// patches.
 pub(super) const MERGE_MM: f64 = 0.001;
-/// Patches narrower than this on average, or smaller in mm2 than five times it, are rounding.
+/// Patches narrower than this on average are rounding.
 const DUST_MM: f64 = 0.01;
+/// So are smaller ones: a spot of 0.07 mm. A crumb that a plane chips off may hang by no more.
+const DUST_MM2: f64 = 0.005;
 /// Splitting makes new near points at most a few times; more means a hopeless tangle.
 const MAX_ROUNDS: usize = 12;
 
@@ -375,7 +377,7 @@ fn patches_of(nodes: &[P2], mut rim: Vec<(u32, u32)>) -> Vec<Patch> {
             patches[around].line_mm += length;
         }
     }
-    patches.retain(|p| p.area_mm2 > 5.0 * DUST_MM && 2.0 * p.area_mm2 > DUST_MM * p.line_mm);
+    patches.retain(|p| p.area_mm2 > DUST_MM2 && 2.0 * p.area_mm2 > DUST_MM * p.line_mm);
     patches.reverse();
     patches
 }

@@ -23,9 +23,10 @@ use crate::patches::Sets;
 /// faces beside them are as much cut faces as others.
 pub const ON_PLANE_MM: f64 = 0.002 + 4.0 / STEPS_PER_MM;
 
-/// Overlaps smaller than this are no seam: a quarter of a millimetre square, half the bead a printer
-/// lays. The same as the audit's (crate `plan`, `audit/patches.rs`), so both list the same seams.
-pub const SLIVER_MM2: f64 = 0.05;
+/// Overlaps smaller than this are no seam: a spot of 0.07 mm, a sixth of the bead a printer lays. Not
+/// larger, because the plain grid may chip a crumb off a corner, and then this is all that holds it.
+/// The same as the audit's (crate `plan`, `audit/patches.rs`), so both list the same seams.
+pub const SLIVER_MM2: f64 = 0.005;
 
 /// Overlaps narrower than this on average are mates of the neighbour sticking out by a few grid
 /// steps; the same as the audit's.
