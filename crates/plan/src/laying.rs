@@ -1,6 +1,6 @@
 //! Pieces onto beds: lays, poses, print jobs and lay drawings.
 
-use seamwright_bed::{Bed, BedShape, PoseKind};
+use seamwright_bed::{Bed, BedShape};
 use seamwright_loads::{LayError, LayOptions, LayPiece, Load, lay};
 use seamwright_mesh::{Placement, Solid, vec3};
 
@@ -12,8 +12,6 @@ pub struct Resting {
     pub pose: Placement,
     /// The bed it was judged on.
     pub bed_index: usize,
-    /// How it rests.
-    pub kind: PoseKind,
 }
 
 /// A piece's place.

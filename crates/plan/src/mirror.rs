@@ -5,11 +5,12 @@
 //! original becomes a pose of the mirrored piece, again a turn without a mirror.
 
 use crate::records::PlaneRecord;
+use seamwright_mesh::item::mirrored;
 use seamwright_mesh::{Placement, Solid};
 
 /// `x -> width - x`.
 pub fn flip(width_mm: f64) -> Placement {
-    Placement([-1.0, 0.0, 0.0, width_mm, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0])
+    mirrored(&Placement::IDENTITY, width_mm)
 }
 
 /// The reflected solid.
@@ -30,5 +31,5 @@ pub fn direction([x, y, z]: [f64; 3]) -> [f64; 3] {
 
 /// The pose of a mirrored piece on the reflected bed.
 pub fn pose(original: &Placement, item_width_mm: f64, bed_width_mm: f64) -> Placement {
-    flip(item_width_mm).then(original).then(&flip(bed_width_mm))
+    mirrored(&flip(item_width_mm).then(original), bed_width_mm)
 }

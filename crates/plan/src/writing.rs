@@ -148,7 +148,6 @@ impl Writing {
                 hull_mm: piece.hull_mm.clone(),
                 pose: piece.pose,
                 bed_index: piece.bed_index,
-                kind: piece.kind,
             })
             .collect();
         let (loads, poses) = laying::lay_all(&resting, &options.beds)?;
