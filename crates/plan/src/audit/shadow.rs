@@ -8,7 +8,7 @@
 
 use std::cell::OnceCell;
 
-use super::flat::{P2, between_segments, cross_inside, depth_in_hull, dist2, in_polygon, to_segment, turn};
+use super::flat::{P2, between_segments, depth_in_hull, dist2, polygon_area, turn};
 use super::stl::Mesh;
 
 /// What lies against an area, as a lay puts it, is a rounding inside or outside: as for fits.
@@ -56,12 +56,12 @@ impl Shadow {
         })
     }
 
-    /// Whether the shadow holds a point.
+    /// Whether the shadow holds a point, be it on a line between two of its triangles.
     fn holds(&self, p: P2) -> bool {
         depth_in_hull(p, &self.hull) >= 0.0
             && self.triangles.iter().any(|t| {
                 let [a, b, c] = t.map(|i| self.points[i as usize]);
-                turn(a, b, c) > 0.0 && turn(a, b, p) > 0.0 && turn(b, c, p) > 0.0 && turn(c, a, p) > 0.0
+                turn(a, b, c) > 0.0 && turn(a, b, p) >= 0.0 && turn(b, c, p) >= 0.0 && turn(c, a, p) >= 0.0
             })
     }
 
@@ -85,32 +85,48 @@ impl Shadow {
         hulls_apart_mm(&self.hull, &other.hull)
     }
 
-    /// Whether the shadow meets a polygon by more than a touch.
+    /// Whether the shadow meets a polygon by more than a touch: whether what any triangle that faces
+    /// up and the polygon share is wider, in the middle, than a touch.
     pub fn meets_polygon(&self, polygon: &[P2]) -> bool {
-        if polygon.len() < 3 {
-            return false;
-        }
-        let crossed =
-            self.rim().iter().any(|&(a, b)| ring(polygon).iter().any(|&(c, d)| cross_deeply(a, b, c, d)));
-        let clear = |p: P2, lines: &[(P2, P2)]| lines.iter().all(|&(a, b)| to_segment(p, a, b).0 > TOUCH_MM);
-        let held = |p: P2| self.holds(p) && clear(p, self.rim());
-        let inside = |p: P2| in_polygon(p, polygon) && clear(p, &ring(polygon));
-        crossed
-            || self.rim().first().is_some_and(|line| inside(line.0))
-            || polygon.iter().any(|&p| held(p))
-            || held(middle(polygon))
+        self.triangles.iter().any(|t| {
+            let corners = t.map(|i| self.points[i as usize]);
+            let [a, b, c] = corners;
+            if turn(a, b, c) <= 0.0 || apart_in_boxes(&corners, polygon) {
+                return false;
+            }
+            let half_girth = 0.5 * (dist2(a, b).sqrt() + dist2(b, c).sqrt() + dist2(c, a).sqrt());
+            polygon_area(&clipped(polygon, &corners)).abs() > TOUCH_MM * half_girth
+        })
     }
 }
 
-/// Whether two lines cross, each with both ends more than a touch away from the other.
-fn cross_deeply(a: P2, b: P2, c: P2, d: P2) -> bool {
-    let far = |from: P2, to: P2, p: P2| turn(from, to, p).abs() > TOUCH_MM * dist2(from, to).sqrt();
-    cross_inside(a, b, c, d) && far(a, b, c) && far(a, b, d) && far(c, d, a) && far(c, d, b)
+fn apart_in_boxes(a: &[P2], b: &[P2]) -> bool {
+    let span = |points: &[P2], k: usize| {
+        points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (p[k].min(l), p[k].max(h)))
+    };
+    (0..2).any(|k| span(a, k).1 <= span(b, k).0 || span(b, k).1 <= span(a, k).0)
 }
 
-fn middle(polygon: &[P2]) -> P2 {
-    let n = polygon.len() as f64;
-    [polygon.iter().map(|p| p[0]).sum::<f64>() / n, polygon.iter().map(|p| p[1]).sum::<f64>() / n]
+/// The part of a polygon inside a triangle, counter-clockwise. Parts that come apart hang together
+/// by lines of no width, which do not count in its area.
+/// Source: "Reentrant polygon clipping" (1974), from memory.
+fn clipped(polygon: &[P2], triangle: &[P2; 3]) -> Vec<P2> {
+    let mut left = polygon.to_vec();
+    for (from, to) in ring(triangle) {
+        let mut kept = Vec::with_capacity(left.len() + 2);
+        for (p, q) in ring(&left) {
+            let (at_p, at_q) = (turn(from, to, p), turn(from, to, q));
+            if at_p >= 0.0 {
+                kept.push(p);
+            }
+            if (at_p >= 0.0) != (at_q >= 0.0) {
+                let s = at_p / (at_p - at_q);
+                kept.push([p[0] + s * (q[0] - p[0]), p[1] + s * (q[1] - p[1])]);
+            }
+        }
+        left = kept;
+    }
+    left
 }
 
 fn ring(polygon: &[P2]) -> Vec<(P2, P2)> {
@@ -155,4 +171,58 @@ fn distance_of_lines(a: &[(P2, P2)], b: &[(P2, P2)], reach_mm: f64) -> f64 {
         }
     }
     least
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The shadow of a plate.
+    fn plate([x, y]: P2, [w, d]: P2) -> Shadow {
+        let corners = [[x, y, 0.0], [x + w, y, 0.0], [x + w, y + d, 0.0], [x, y + d, 0.0]];
+        let points: Vec<[f64; 3]> =
+            [1.0, 0.0].iter().flat_map(|&z| corners.map(|[x, y, _]| [x, y, z])).collect();
+        let walls = (0..4u32).flat_map(|i| {
+            let j = (i + 1) % 4;
+            [[i, i + 4, j + 4], [i, j + 4, j]]
+        });
+        let triangles = [[0, 1, 2], [0, 2, 3], [4, 6, 5], [4, 7, 6]].into_iter().chain(walls).collect();
+        Shadow::new(&points, &Mesh { points: points.clone(), triangles })
+    }
+
+    fn square([x, y]: P2, side: f64) -> Vec<P2> {
+        vec![[x, y], [x + side, y], [x + side, y + side], [x, y + side]]
+    }
+
+    #[test]
+    fn a_shadow_in_the_hollow_of_a_kept_out_area_does_not_meet_it() {
+        let ell = [[0., 0.], [80., 0.], [80., 10.], [20., 10.], [20., 30.], [0., 30.]];
+        // The mean of the six corners lies under this plate, outside the area.
+        assert!(!plate([20., 10.], [40., 40.]).meets_polygon(&ell));
+        assert!(!plate([20. - 1e-7, 10.], [40., 40.]).meets_polygon(&ell));
+        assert!(plate([19.99, 10.], [40., 40.]).meets_polygon(&ell));
+        let clockwise: Vec<P2> = ell.into_iter().rev().collect();
+        assert!(!plate([20., 10.], [40., 40.]).meets_polygon(&clockwise));
+        assert!(plate([19.99, 10.], [40., 40.]).meets_polygon(&clockwise));
+    }
+
+    #[test]
+    fn a_shadow_in_line_with_a_kept_out_area_meets_it_though_no_lines_cross() {
+        let area = square([0., 0.], 60.);
+        assert!(plate([0., 0.], [60., 60.]).meets_polygon(&area), "equal");
+        assert!(plate([0., -30.], [60., 60.]).meets_polygon(&area), "half over it, sides in line");
+        assert!(plate([-9., -9.], [90., 90.]).meets_polygon(&area), "all over it");
+        assert!(plate([20., 20.], [5., 5.]).meets_polygon(&area), "within it");
+        assert!(!plate([0., -60.], [60., 60.]).meets_polygon(&area), "beside it");
+        assert!(!plate([60., 60.], [60., 60.]).meets_polygon(&area), "corner to corner");
+    }
+
+    #[test]
+    fn a_shadow_around_a_small_one_is_at_no_distance_whichever_line_it_lies_under() {
+        // The first corner of the small one lies on the diagonal of the large one.
+        let (large, small) = (plate([0., 0.], [60., 60.]), plate([20., 20.], [5., 5.]));
+        assert_eq!(large.distance_mm(&small, 5.0), 0.0);
+        assert_eq!(small.distance_mm(&large, 5.0), 0.0);
+        assert!((plate([64., 0.], [9., 60.]).distance_mm(&large, 5.0) - 4.0).abs() < 1e-12);
+    }
 }
