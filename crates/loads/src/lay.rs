@@ -185,6 +185,12 @@ mod tests {
                 let shadow: Vec<P2> = piece.points_mm.iter().map(|p| [p[0], p[1]]).collect();
                 let shadow =
                     convex2d::moved(&convex2d::turned(&convex2d::hull(&shadow), spot.turn_rad), spot.move_mm);
+                // Not by the word of the hull that laying went by, too.
+                for p in &piece.points_mm {
+                    let there =
+                        convex2d::moved(&convex2d::turned(&[[p[0], p[1]]], spot.turn_rad), spot.move_mm);
+                    assert!(shadow.len() < 3 || convex2d::holds_point(&shadow, there[0], -1e-6));
+                }
                 assert!(room.edge_margin_mm(&shadow) >= -1e-6, "{:?} sticks out", spot);
                 assert!(room.keep_out().iter().all(|k| convex2d::separation_mm(k, &shadow) >= -1e-6));
                 for other in &laid {
@@ -247,6 +253,25 @@ mod tests {
         // A bar that fits only along the diagonal, and a disc as large as a round bed.
         assert_eq!(n_loads(&boxes(&[[280.0, 12.0]]), &beds), 1);
         assert_eq!(n_loads(&[prism(0, &regular(240, 125.0))], &[bed("d260x300")]), 1);
+    }
+
+    /// A slanted side set upright by the pose: its points are in line, their x differ by rounding.
+    #[test]
+    fn pieces_with_points_along_a_side_set_upright_keep_their_gap() {
+        let corners = [[0., 0.], [51., -7.], [58., 31.], [33., 44.], [-9., 40.]];
+        let along =
+            |k: i32| move |(a, b): (P2, P2)| [0, 1].map(|c| a[c] + f64::from(k) / 6.0 * (b[c] - a[c]));
+        let studded: Vec<P2> = (0..6).flat_map(|k| convex2d::edges(&corners).map(along(k))).collect();
+        let pieces: Vec<LayPiece> = (0..20)
+            .map(|i| {
+                let (a, b) = (corners[i % 5], corners[(i + 1) % 5]);
+                let upright = libm::atan2(b[0] - a[0], b[1] - a[1]);
+                let moved = convex2d::moved(&studded, [1.37 * i as f64, 0.71 * i as f64]);
+                prism(i, &convex2d::turned(&moved, upright))
+            })
+            .collect();
+        n_loads(&pieces, &[bed("d260x300")]);
+        n_loads(&pieces, &[bed("220x220x250")]);
     }
 
     #[test]
