@@ -109,6 +109,7 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         rough_mm2: 0.0,
         again: false,
         thin: [Vec::new(), Vec::new()],
+        thick_points: [Vec::new(), Vec::new()],
         cap_pairs: Vec::new(),
     };
     let mut start = 0;
@@ -179,6 +180,8 @@ struct Cut<'a, D: Fn(GridPoint) -> f64> {
     /// Of the group at hand, skin triangles by side that nowhere leave the plane by more than
     /// [`NOTHING_STEPS`].
     thin: [Vec<u32>; 2],
+    /// Corners, by side, of skin triangles beside the section that do leave the plane.
+    thick_points: [Vec<u32>; 2],
     /// Of the group at hand, the same cap triangle on both sides.
     cap_pairs: Vec<[u32; 2]>,
 }
@@ -186,7 +189,7 @@ struct Cut<'a, D: Fn(GridPoint) -> f64> {
 impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     fn group(&mut self, start: usize, end: usize) {
         self.node_at.clear();
-        self.thin.iter_mut().for_each(Vec::clear);
+        self.thin.iter_mut().chain(&mut self.thick_points).for_each(Vec::clear);
         self.cap_pairs.clear();
         let first_node = self.nodes.len();
         let first_triangle = self.halves.each_ref().map(|half| half.triangles.len());
@@ -395,10 +398,13 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             Corner::Node(_) | Corner::Crossing(_) => true,
         };
         let is_thin = corners.iter().all(near);
-        if let Some(triangle) = self.lay(goes, corners, origin)
-            && is_thin
-        {
-            self.thin[goes].push(triangle);
+        if let Some(triangle) = self.lay(goes, corners, origin) {
+            if is_thin {
+                self.thin[goes].push(triangle);
+            } else {
+                let corners = self.halves[goes].triangles[triangle as usize];
+                self.thick_points[goes].extend(corners);
+            }
         }
     }
 }

@@ -21,6 +21,15 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     fn give_back(&mut self, goes: usize, first_node: usize, first_triangle: [usize; 2]) {
         let start = first_triangle[goes];
         let half = &self.halves[goes];
+        // Nearly always a thin triangle is the clipped tip of something thicker: no need to look
+        // at the whole side then.
+        let mut leaves_plane = vec![false; half.points.len()];
+        self.thick_points[goes].iter().for_each(|&point| leaves_plane[point as usize] = true);
+        let on_its_own =
+            |&triangle: &u32| !half.triangles[triangle as usize].iter().any(|&p| leaves_plane[p as usize]);
+        if !self.thin[goes].iter().any(on_its_own) {
+            return;
+        }
         let mut is_thin = vec![false; half.triangles.len() - start];
         for &triangle in &self.thin[goes] {
             is_thin[triangle as usize - start] = true;
