@@ -28,17 +28,17 @@ type Cdt = ConstrainedDelaunayTriangulation<Point2<f64>>;
 /// Fills the region left of the directed `lines`, given as (from, to, how often); `None` where
 /// lines cross or run through the end of another.
 pub(crate) fn fill(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Option<Cap> {
-    let load = load(points, lines)?;
-    let winding = flood(&load, lines)?;
-    let inner = || load.cdt.inner_faces().map(|face| winding[face.fix().index()]);
+    let net = triangulated(points, lines)?;
+    let winding = flood(&net, lines)?;
+    let inner = || net.cdt.inner_faces().map(|face| winding[face.fix().index()]);
     let (lowest, highest) = inner().fold((0, 0), |(low, high), w| (w.min(low), w.max(high)));
     if lowest == 0 && highest <= 1 {
-        return Some(Cap { triangles: load.faces(|face| winding[face] == 1), rough_steps2: 0.0 });
+        return Some(Cap { triangles: net.faces(|face| winding[face] == 1), rough_steps2: 0.0 });
     }
     let mut cap = Cap { triangles: Vec::new(), rough_steps2: 0.0 };
     for level in (lowest..=highest).filter(|&level| level != 0) {
         let within = |face: usize| if level > 0 { winding[face] >= level } else { winding[face] <= level };
-        let layer = fill(points, &load.rim(within))?.triangles;
+        let layer = fill(points, &net.rim(within))?.triangles;
         if level != 1 {
             cap.rough_steps2 += layer.iter().map(|&t| area_steps2(points, t)).sum::<f64>();
         }
@@ -61,7 +61,7 @@ fn area_steps2(points: &[[i32; 2]], t: [u32; 3]) -> f64 {
 }
 
 /// A triangulation of the points on lines that keeps every line.
-struct Load {
+struct Triangulated {
     cdt: Cdt,
     /// Per vertex of the triangulation, the index of its point.
     global: Vec<u32>,
@@ -69,7 +69,7 @@ struct Load {
     edges: Vec<[usize; 2]>,
 }
 
-impl Load {
+impl Triangulated {
     /// The chosen faces as triangles of points.
     fn faces(&self, chosen: impl Fn(usize) -> bool) -> Vec<[u32; 3]> {
         let faces = self.cdt.inner_faces().filter(|face| chosen(face.fix().index()));
@@ -89,7 +89,7 @@ impl Load {
     }
 }
 
-fn load(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Option<Load> {
+fn triangulated(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Option<Triangulated> {
     let mut local = vec![u32::MAX; points.len()];
     let mut global = Vec::new();
     let mut name = |point: u32| {
@@ -112,15 +112,15 @@ fn load(points: &[[i32; 2]], lines: &[(u32, u32, i32)]) -> Option<Load> {
         cdt.get_edge_from_neighbors(a, b).is_some_and(|edge| edge.is_constraint_edge())
     };
     let whole = conflicts == 0 && cdt.num_vertices() == global.len() && edges.iter().all(kept);
-    whole.then_some(Load { cdt, global, edges })
+    whole.then_some(Triangulated { cdt, global, edges })
 }
 
 /// How often the lines wind round each face, by crossing from face to face.
-fn flood(load: &Load, lines: &[(u32, u32, i32)]) -> Option<Vec<i32>> {
-    let cdt = &load.cdt;
+fn flood(net: &Triangulated, lines: &[(u32, u32, i32)]) -> Option<Vec<i32>> {
+    let cdt = &net.cdt;
     // How often each line runs from its smaller vertex to its larger.
     let mut forward: QuickMap<u64, i32> = QuickMap::default();
-    for (edge, line) in load.edges.iter().zip(lines) {
+    for (edge, line) in net.edges.iter().zip(lines) {
         let sign = if edge[0] < edge[1] { line.2 } else { -line.2 };
         *forward.entry(edge_key(edge[0] as u32, edge[1] as u32)).or_default() += sign;
     }
