@@ -30,9 +30,12 @@ pub const PROJECT_ENDING: &str = ".seam.json";
 /// The project's name in a plan folder.
 pub const PROJECT_FILE: &str = "costume.seam.json";
 
-const UNITS: [Unit; 7] = [Unit::Micron, Unit::Mm, Unit::Cm, Unit::Dm, Unit::Inch, Unit::Foot, Unit::M];
-const UPS: [(Up, &str); 3] = [(Up::X, "x"), (Up::Y, "y"), (Up::Z, "z")];
-const PREFERS: [(Prefer, &str); 3] =
+/// Units a project may name.
+pub const UNITS: [Unit; 7] = [Unit::Micron, Unit::Mm, Unit::Cm, Unit::Dm, Unit::Inch, Unit::Foot, Unit::M];
+/// Up axes and their names.
+pub const UPS: [(Up, &str); 3] = [(Up::X, "x"), (Up::Y, "y"), (Up::Z, "z")];
+/// Preferences and their names.
+pub const PREFERS: [(Prefer, &str); 3] =
     [(Prefer::Balanced, "balanced"), (Prefer::Fewest, "fewest"), (Prefer::Hidden, "hidden")];
 
 /// Why a project cannot be used.

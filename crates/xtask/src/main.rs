@@ -1,6 +1,6 @@
 //! Every chore of the project in Rust: `cargo xtask help` lists them.
 //!
-//! `start` plans the demo costume, `test` runs every kind of check on a sample, `prove` the full
+//! `start` plans the demo costume, `page` builds the page, `test` runs every kind of check on a sample, `prove` the full
 //! tables, `bench` shows seconds, `tidy` checks the house rules, `cut` writes the two sides of one
 //! cut for the reference libraries, `demo` makes the demo meshes again, `picture` draws models and plans.
 //! Not here: any geometry of the product; chores only call the crates and the native program.
@@ -13,6 +13,7 @@ mod cut_table;
 mod demo;
 mod folders;
 mod letter;
+mod page;
 mod picture;
 mod place;
 mod prove;
@@ -38,6 +39,8 @@ struct Arguments {
 enum Chore {
     /// Build the program, plan the demo costume, show a short table and where the files are
     Start,
+    /// Build the page: the static folder target/page/ and the single file target/seamwright.html
+    Page(page::Options),
     /// Every kind of check on a sample; the last line is the total
     Test(test::Options),
     /// The full tables; writes target/proof/ and tests/PROOF.md, resumable
@@ -57,6 +60,7 @@ enum Chore {
 fn main() -> ExitCode {
     let done = match Arguments::parse().chore {
         Chore::Start => start::run(),
+        Chore::Page(options) => page::run(&options),
         Chore::Test(options) => test::run(&options),
         Chore::Prove(options) => prove::run(&options),
         Chore::Bench(options) => bench::run(&options),

@@ -1,0 +1,5 @@
+/** Starts the page. */
+import type { Planner } from "./planner/protocol.ts";
+
+export type { Planner };
+document.querySelector("main")?.append("Seamwright");

@@ -1,0 +1,145 @@
+/**
+ * What the page asks of the planner and what it hears from it. Knows no worker and no DOM.
+ *
+ * Units: mm in item coordinates (Z up, right-handed), seconds. The records of files (`Plan`, `Bed`,
+ * `ItemSettings` ...) are generated from the core: `records.ts`.
+ *
+ * Every News carries the number of the run it belongs to; news of an older run than the last
+ * `plan()` are dropped by the planner, so a listener sees one run at a time.
+ * Arrays in News are the listener's own: they may be transferred on to the drawing worker.
+ */
+import type { Bed, ItemSettings, NoticeRecord, Plan, Prefer } from "./records.ts";
+
+export type { Bed, ItemSettings, NoticeRecord, Plan, Prefer };
+
+export type Vec3 = [number, number, number];
+
+/** A model file as dropped, with what was decided about it. */
+export interface ModelFile {
+  /** The page's own name for it; stays the same when settings change. */
+  key: string;
+  /** File name. */
+  name: string;
+  bytes: Uint8Array<ArrayBuffer>;
+  /** As in the project file. */
+  settings: ItemSettings;
+}
+
+export interface JobOptions {
+  /** As in plan.json; ids unique. */
+  beds: Bed[];
+  prefer: Prefer;
+  seed: number;
+  /** Rounds of search: the same result everywhere. Where null, `seconds` bounds it. */
+  effort: number | null;
+  /** Where both are null the search ends when nothing better was found for a while. */
+  seconds: number | null;
+}
+
+/** What is drawn of a solid: at most 150k triangles an item, its pieces taken together. */
+export interface Shape {
+  /** xyz after xyz. */
+  points_mm: Float32Array<ArrayBuffer>;
+  /** Corners, counter-clockwise from outside. */
+  triangles: Uint32Array<ArrayBuffer>;
+}
+
+export interface PieceShape {
+  id: string;
+  /** Number on the drawing, counted over the whole costume as in lays. */
+  number: number;
+  shape: Shape;
+  /** One a triangle: 0 cut face, 1 skin. */
+  skin: Uint8Array<ArrayBuffer>;
+  /** How far it moves with the pull slider at 1. */
+  pull_mm: Vec3;
+  size_mm: Vec3;
+  fits: boolean;
+}
+
+export interface SeamLine {
+  id: string;
+  pieces: [string, string];
+  /** Segments: pairs of points, xyz each. */
+  line_mm: Float32Array<ArrayBuffer>;
+  /** How hard it is to hide: 3 runs through detail, 2 is seen, 1 lies in a hollow or on the inner side. */
+  weight: 1 | 2 | 3;
+}
+
+/** One load from above, in bed coordinates; front-left corner of the bed at the origin. */
+export interface Lay {
+  load: string;
+  bed: Bed;
+  pieces: {
+    id: string;
+    number: number;
+    outline_mm: [number, number][][];
+    /** Where the item's front faces, a unit vector; null where the piece stands too steep to say. */
+    front: [number, number] | null;
+  }[];
+}
+
+export interface UnitsFound {
+  /** Unit taken: mm, cm, inch ... */
+  guess: string;
+  why: string;
+  in_doubt: boolean;
+  /** Axis of the file taken as up. */
+  up: "x" | "y" | "z";
+  up_why: string;
+  up_in_doubt: boolean;
+}
+
+export type News =
+  | { kind: "reading"; key: string }
+  | {
+      kind: "read";
+      key: string;
+      item: string;
+      name: string;
+      triangles: number;
+      size_mm: Vec3;
+      shape: Shape;
+      notices: NoticeRecord[];
+      units: UnitsFound;
+    }
+  | { kind: "grid"; item: string; n_done: number; n_all: number }
+  /** A plan of one item to draw: its first (the plain grid), then every better one. */
+  | {
+      kind: "item-plan";
+      item: string;
+      first: boolean;
+      pieces: PieceShape[];
+      seams: SeamLine[];
+      /** Whole length of the section lines, about; exact figures come with `finished`. */
+      seam_mm: number;
+      grid_pieces: number;
+    }
+  /** `pieces` and `candidates` of the whole costume; round 0 is the plain grid. */
+  | { kind: "round"; round: number; pieces: number; candidates: number; seconds: number }
+  | { kind: "paused" }
+  | { kind: "going-on" }
+  | { kind: "stage"; text: "measuring" | "laying" | "writing" | "auditing" }
+  | { kind: "finished"; plan: Plan; lays: Lay[]; findings: string[] }
+  /** `key` names the model at fault, null where it is none. The run ends with it. */
+  | { kind: "failed"; key: string | null; text: string }
+  /** A worker hung or died and another took its place; nothing is lost. */
+  | { kind: "worker-replaced"; text: string };
+
+export interface Planner {
+  listen(hear: (news: News, run: number) => void): void;
+  /** Starts anew and returns the run's number; whatever ran before is dropped. */
+  plan(models: ModelFile[], options: JobOptions): number;
+  pause(): void;
+  goOn(): void;
+  /** Ends the search and finishes the best plan; before the first plan, as soon as there is one. */
+  stop(): void;
+  /** The piece hit first by a ray, in item coordinates. */
+  pick(item: string, from_mm: Vec3, direction: Vec3): Promise<{ piece: string; at_mm: Vec3 } | null>;
+  /** The whole plan folder, after `finished`. */
+  zip(): Promise<Uint8Array<ArrayBuffer>>;
+  /** The project file, after `finished`. */
+  project(): Promise<Uint8Array<ArrayBuffer>>;
+  openProject(bytes: Uint8Array<ArrayBuffer>): Promise<{ models: ModelFile[]; options: JobOptions }>;
+  close(): void;
+}

@@ -1,0 +1,477 @@
+/**
+ * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from
+ * `crates/plan/src/records.rs` and `project.rs`; change those instead.
+ *
+ * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.
+ * Longer than 400 lines because it is the table of the file formats.
+ */
+
+export type Role = "helm" | "mask" | "gorget" | "pauldron" | "rerebrace" | "couter" | "vambrace" | "gauntlet" | "breastplate" | "backplate" | "fauld" | "tasset" | "cuisse" | "poleyn" | "greave" | "sabaton" | "belt" | "pack" | "wings" | "blade" | "haft" | "shield" | "other";
+
+export type Unit = "micron" | "mm" | "cm" | "dm" | "inch" | "foot" | "m";
+
+export type Up = "x" | "y" | "z";
+
+export type Prefer = "balanced" | "fewest" | "hidden";
+
+/** All of `plan.json`. */
+export interface Plan {
+  /** [`PLAN_FORMAT`]. */
+  format: string;
+  /** [`VERSION`]. */
+  version: number;
+  /** What made the plan. */
+  made_with: MadeWith;
+  /** Every number behind mass, time, cost and minutes, by name. */
+  assumed: Record<string, Assumed>;
+  /** What is worn or carried, as cut. */
+  items: Item[];
+  /** The printers' beds. */
+  beds: Bed[];
+  /** Everything printed that is part of an item. */
+  pieces: Piece[];
+  /** Printed things that are not pieces. */
+  extras?: Extra[];
+  /** Where pieces meet. */
+  seams: Seam[];
+  /** Proven least numbers of pieces. */
+  bounds?: Bound[];
+  /** What the plain grid would give, one row an item. */
+  grid: GridRow[];
+  /** How the pieces come together. */
+  join_order: JoinStep[];
+  /** Print jobs. */
+  loads: Load[];
+  /** Sums over the whole costume. */
+  totals: Totals;
+  /** What the search did. */
+  search: Search;
+  /** What the audit found in the files; absent only while the folder is being made. */
+  audit?: AuditFigures;
+}
+
+/** The program and the options that decide the result. */
+export interface MadeWith {
+  /** Version of the program. */
+  program_version: string;
+  /** Seed of the search. */
+  seed: number;
+  /** Rounds of search asked for; absent where the search was bounded by time. */
+  effort?: number;
+}
+
+/** One assumed number. */
+export interface Assumed {
+  /** The number. */
+  value: number;
+  /** Its unit, e.g. `mm`. */
+  unit: string;
+  /** Where it comes from; `common practice` where nothing better is known. */
+  source: string;
+}
+
+/** One item as cut. */
+export interface Item {
+  /** Id. */
+  id: string;
+  /** Name for people. */
+  name: string;
+  /** What it is worn as. */
+  role?: string;
+  /** Id of the item whose plan this one follows unchanged. */
+  copy_of?: string;
+  /** Id of the item whose plan this one follows mirrored. */
+  mirror_of?: string;
+  /** Where on the body it is worn. */
+  worn_at?: string;
+  /** SHA-256 of the model file, 64 lower-case hex digits. */
+  source_sha256: string;
+  /** Path in the folder: `items/<id>.stl`. */
+  file: string;
+  /** From coordinates of the model file to coordinates of the item. */
+  placement: number[];
+  /** Triangles in the file. */
+  triangles: number;
+  /** Closed connected surfaces. */
+  bodies: number;
+  /** Whether every edge is used equally often both ways and the volume is positive. */
+  closed: boolean;
+  /** Signed sum over bodies. */
+  volume_mm3: number;
+  /** The part with positive winding, overlaps once. */
+  solid_mm3: number;
+  /** Surface area. */
+  area_mm2: number;
+  /** Extents of the box, which starts at the origin. */
+  size_mm: [number, number, number];
+  /** Flaws of the model file. */
+  notices: NoticeRecord[];
+}
+
+/** A flaw of a model file. */
+export interface NoticeRecord {
+  /** Stable name. */
+  code: string;
+  /** One plain sentence. */
+  text: string;
+  /** How many places. */
+  count: number;
+  /** A few of the places. */
+  at_mm: [number, number, number][];
+}
+
+/** Outline of a bed. */
+export type BedShape = "rect" | "round";
+
+/** One kind of printer bed. */
+export interface Bed {
+  /** Id. */
+  id: string;
+  /** Outline. */
+  shape: BedShape;
+  /** Width, depth, height; a round bed has its diameter twice. */
+  size_mm: [number, number, number];
+  /** Kept free on each side in X and Y and at the top. */
+  margin_mm: number;
+  /** Kept free between footprints in a load. */
+  gap_mm?: number;
+  /** How many such printers there are. */
+  count: number;
+  /** Areas of the bed that cannot be printed on, as polygons in bed coordinates. */
+  keep_out: [number, number][][];
+}
+
+/** How well a piece fits the bed. */
+export interface Fit {
+  /** Id of the bed. */
+  bed: string;
+  /** Room left in the best rotation. */
+  margin_any_mm: number;
+  /** Room left in the pose used. */
+  margin_printable_mm: number;
+}
+
+/** How a piece rests on the bed. */
+export type PoseKind = "face" | "stable" | "held";
+
+/** One printable chunk of an item. */
+export interface Piece {
+  /** Id. */
+  id: string;
+  /** Id of its item. */
+  item: string;
+  /** Path in the folder: `pieces/<id>.stl`. */
+  file: string;
+  /** Triangles in the file. */
+  triangles: number;
+  /** Signed sum over bodies, of the piece as filed. */
+  volume_mm3: number;
+  /** Taken away by joints. */
+  removed_mm3?: number;
+  /** Added by joints. */
+  added_mm3?: number;
+  /** Surface area, cut faces included. */
+  area_mm2: number;
+  /** Mass as printed. */
+  mass_g?: number;
+  /** Id of its load. */
+  load: string;
+  /** Its fit. */
+  fit: Fit;
+  /** How it rests. */
+  pose_kind: PoseKind;
+  /** Support material it needs. */
+  support_mm3?: number;
+  /** `p_bed = R p + t`; the bed's front-left-bottom corner is the origin. */
+  pose: number[];
+}
+
+/** What an extra is. */
+export type ExtraKind = "stub" | "splint" | "ring" | "fit-card" | "coupon";
+
+/** A printed thing that is not a piece. */
+export interface Extra {
+  /** Id. */
+  id: string;
+  /** What it is. */
+  kind: ExtraKind;
+  /** Id of the item, piece or seam it serves. */
+  for: string;
+  /** Path in the folder: `extras/<id>.stl`. */
+  file: string;
+  /** Signed volume. */
+  volume_mm3: number;
+  /** Mass as printed. */
+  mass_g?: number;
+  /** Id of its load. */
+  load: string;
+  /** As for pieces. */
+  pose: number[];
+}
+
+/** Shape of a seam's surface. */
+export type SeamShape = "flat";
+
+/** A plane: `normal . p = offset_mm`, in item coordinates. */
+export interface PlaneRecord {
+  /** Unit normal, from the seam's first piece to its second. */
+  normal: [number, number, number];
+  /** Distance from the origin along the normal. */
+  offset_mm: number;
+}
+
+/** One connected contact patch between two pieces. */
+export interface Seam {
+  /** Id. */
+  id: string;
+  /** Id of its item. */
+  item: string;
+  /** The piece below the plane, then the piece above it. */
+  pieces: [string, string];
+  /** Shape of its surface. */
+  shape: SeamShape;
+  /** Where it lies. */
+  plane: PlaneRecord;
+  /** The patch's whole boundary as cut. */
+  line_mm: number;
+  /** Line on skin that is seen. */
+  visible_mm: number;
+  /** Visible line over relief. */
+  through_detail_mm: number;
+  /** Visible line that lies in a hollow. */
+  in_hollow_mm: number;
+  /** Finishing minutes. */
+  cost_min?: number;
+  /** Area left to bond after joints. */
+  bond_area_mm2: number;
+  /** Thinnest wall the seam crosses. */
+  min_wall_mm?: number;
+  /** What aligns and holds it. */
+  joints?: Joint[];
+  /** How it is fixed. */
+  bond?: Bond;
+  /** What it carries. */
+  strength?: Strength;
+}
+
+/** One joint of a seam. */
+export interface Joint {
+  /** `stub`, `tongue`, `housed-tongue`, `splint`, `magnet`, `channel`, `mark`, `wire`, `locator`, `seat` or `screw`. */
+  kind: string;
+  /** Its middle on the seam. */
+  at_mm: [number, number, number];
+  /** Unit vector along it. */
+  axis: [number, number, number];
+  /** Its sizes, as its kind orders them. */
+  size_mm: number[];
+  /** Why this one. */
+  why: string;
+}
+
+/** How a seam is fixed. */
+export interface Bond {
+  /** `cyanoacrylate`, `epoxy`, `methacrylate`, `polyurethane`, `solvent`, `heat-weld`, `mechanical` or `magnet`. */
+  method: string;
+  /** Why this one. */
+  why: string;
+}
+
+/** What a seam must carry and may carry. */
+export interface Strength {
+  /** Bending moment in N mm. */
+  moment_nmm: number;
+  /** Stress in MPa. */
+  stress_mpa: number;
+  /** Allowed stress in MPa. */
+  allowed_mpa: number;
+  /** Allowed over actual. */
+  safety: number;
+}
+
+/** A proven least number of pieces for one item. */
+export interface Bound {
+  /** Id of the item. */
+  item: string;
+  /** No plan has fewer. */
+  pieces_at_least: number;
+  /** Whether the plan has exactly so many. */
+  proven_fewest: boolean;
+  /** One plain sentence. */
+  how: string;
+  /** Points and sets, so that others can re-check it. */
+  proof: unknown;
+}
+
+/** The plain grid on one item. */
+export interface GridRow {
+  /** Id of the item. */
+  item: string;
+  /** Cells counted by lumps. */
+  pieces: number;
+  /** Its whole seam line. */
+  line_mm: number;
+  /** Its seam line on skin that is seen. */
+  visible_mm: number;
+  /** Its visible line over relief. */
+  through_detail_mm: number;
+}
+
+/** One step of assembly. */
+export interface JoinStep {
+  /** Counted from 1. */
+  step: number;
+  /** Ids of the seams closed in it. */
+  seams: string[];
+  /** Ids of the pieces that move. */
+  from: string[];
+  /** Ids of the pieces they are pushed against. */
+  to: string[];
+  /** Unit vector along which `from` travels toward `to`, in item coordinates. */
+  direction: [number, number, number];
+}
+
+/** A time with its spread, in seconds. */
+export interface Spread {
+  /** Hardly less than this. */
+  low: number;
+  /** Best estimate. */
+  likely: number;
+  /** Hardly more than this. */
+  high: number;
+}
+
+/** One print job. */
+export interface Load {
+  /** Id: `load-01` and so on. */
+  id: string;
+  /** Id of the bed. */
+  bed: string;
+  /** Which printer runs it. */
+  printer?: string;
+  /** Path in the folder: `loads/<id>.3mf`. */
+  file: string;
+  /** Ids of its pieces. */
+  pieces: string[];
+  /** Ids of its extras. */
+  extras?: string[];
+  /** Footprints over the usable area of the bed. */
+  used_fraction: number;
+  /** Print time. */
+  print_s?: Spread;
+  /** Mass as printed. */
+  mass_g?: number;
+  /** Filament in metres. */
+  filament_m?: number;
+}
+
+/** Sums over the costume. */
+export interface Totals {
+  /** Pieces of all items, copies and mirrored sides included. */
+  pieces: number;
+  /** Print jobs. */
+  loads: number;
+  /** Pieces that stand only with supports. */
+  held: number;
+  /** All seam lines. */
+  seam_mm: number;
+  /** Seam lines that are seen. */
+  visible_mm: number;
+  /** Seen lines over relief. */
+  through_detail_mm: number;
+  /** Finishing minutes. */
+  finishing_min?: number;
+  /** Mass as printed. */
+  mass_g?: number;
+  /** Filament in metres. */
+  filament_m?: number;
+  /** Print time on one printer after another. */
+  print_s?: Spread;
+  /** Print time with all printers at work. */
+  makespan_s?: number;
+  /** Money, in the currency of the assumed price. */
+  cost?: number;
+}
+
+/** What the search did. */
+export interface Search {
+  /** Rounds done. */
+  rounds: number;
+  /** Cuts tried. */
+  candidates: number;
+  /** The best plan each time it got better. */
+  history: HistoryRow[];
+}
+
+/** The best plan after some round. */
+export interface HistoryRow {
+  /** Round, counted from 0. */
+  round: number;
+  /** Pieces of all items. */
+  pieces: number;
+  /** Finishing minutes. */
+  cost_min?: number;
+}
+
+/** The figures of the audit. */
+export interface AuditFigures {
+  /** Largest |sum of pieces - item| over the item's volume. */
+  volume_error: number;
+  /** Edges not used equally often both ways, over all pieces. */
+  open_edges: number;
+  /** Edges used by more than two triangles, over all pieces. */
+  nonmanifold_edges: number;
+  /** Smallest room left by a piece in its pose. */
+  worst_fit_margin_mm: number;
+  /** Pairs of posed things that overlap. */
+  overlaps: number;
+  /** Whether all holds. */
+  ok: boolean;
+}
+
+/** All of `run.json`: what depends on the machine and the hour. */
+export interface Run {
+  /** [`RUN_FORMAT`]. */
+  format: string;
+  /** [`VERSION`]. */
+  version: number;
+  /** Wall time of the whole call. */
+  seconds: number;
+  /** Threads used. */
+  threads: number;
+  /** Cuts tried a second of search. */
+  candidates_per_second: number;
+  /** The best plan by time. */
+  history: RunRow[];
+}
+
+/** The best plan after some time. */
+export interface RunRow {
+  /** Wall time since the start. */
+  seconds: number;
+  /** Round, counted from 0. */
+  round: number;
+  /** Pieces of all items. */
+  pieces: number;
+  /** Finishing minutes. */
+  cost_min?: number;
+}
+
+/** What was decided about one item. */
+export interface Decision {
+  /** Id of the item; copies and mirrored sides follow theirs. */
+  item: string;
+  /** Where it is cut, in order, in item coordinates. */
+  planes: PlaneRecord[];
+}
+
+
+export interface ItemSettings {
+  role?: string;
+  scale?: number;
+  height_mm?: number;
+  volume_cm3?: number;
+  units?: string;
+  up?: string;
+  pair?: boolean;
+  copies?: number;
+}

@@ -1,0 +1,26 @@
+/**
+ * Builds the page: `npm run build` writes the static folder `target/page/` and the single file
+ * `target/seamwright.html` in one go, from the same script.
+ *
+ * Workers are inlined and started from a blob in both: a worker loaded from its own address does
+ * not get the page's Content-Security-Policy. Names in the folder are relative, so it works from any place.
+ */
+import { defineConfig } from "vite";
+import { outputs } from "./build/outputs.ts";
+
+export default defineConfig({
+  base: "./",
+  publicDir: false,
+  worker: { format: "iife" },
+  build: {
+    outDir: "../target/page",
+    emptyOutDir: true,
+    target: "es2022",
+    modulePreload: false,
+    cssCodeSplit: false,
+    assetsInlineLimit: 0,
+    chunkSizeWarningLimit: 2000,
+  },
+  plugins: [outputs()],
+  test: { include: ["src/**/*.test.ts"] },
+} as Parameters<typeof defineConfig>[0]);
