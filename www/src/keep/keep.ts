@@ -1,0 +1,92 @@
+/**
+ * The copy of the costume that this browser keeps, so that a reload loses nothing.
+ *
+ * How: one record a costume under a random id, and the bytes of each model beside it, written once.
+ * All pages opened from disk share one database in some browsers, hence the random id; and browsers
+ * may drop it all, hence the sentence beside it that a project file is the only safe copy.
+ * The record holds decisions and the way back through them, no results: they are found again.
+ */
+import { type DBSchema, type IDBPDatabase, openDB } from "idb";
+import type { Decisions, Scheme, State } from "../state/state.ts";
+import { randomId, type Shelf } from "./shelf.ts";
+
+interface CostumeRecord {
+  id: string;
+  version: 1;
+  saved_ms: number;
+  decisions: Decisions;
+  past: readonly Decisions[];
+  scheme: Scheme;
+}
+
+interface Tables extends DBSchema {
+  costumes: { key: string; value: CostumeRecord };
+  models: { key: [string, string]; value: { costume: string; key: string; bytes: Uint8Array<ArrayBuffer> } };
+}
+
+export interface Restored {
+  decisions: Decisions;
+  past: readonly Decisions[];
+  scheme: Scheme;
+  /** Names of models whose bytes the browser dropped. */
+  lost: string[];
+}
+
+export interface Keep {
+  /** What was kept last, its bytes put on the shelf; `null` where nothing was. */
+  restore(shelf: Shelf): Promise<Restored | null>;
+  save(state: State, shelf: Shelf, now_ms: number): Promise<void>;
+}
+
+const NAME = "seamwright";
+
+/**
+ * Opens the database.
+ *
+ * Throws where the browser keeps nothing (private windows, storage switched off).
+ */
+export async function openKeep(): Promise<Keep> {
+  const db: IDBPDatabase<Tables> = await openDB<Tables>(NAME, 1, {
+    upgrade(fresh) {
+      fresh.createObjectStore("costumes", { keyPath: "id" });
+      fresh.createObjectStore("models", { keyPath: ["costume", "key"] });
+    },
+  });
+  let id = randomId();
+  const stored = new Set<string>();
+  const models = IDBKeyRange;
+
+  return {
+    async restore(shelf) {
+      const all = await db.getAll("costumes");
+      const last = all.filter((record) => record.version === 1).sort((a, b) => b.saved_ms - a.saved_ms)[0];
+      if (last === undefined) return null;
+      id = last.id;
+      for (const model of await db.getAll("models", models.bound([id, ""], [id, "\uffff"]))) {
+        shelf.put(model.key, model.bytes);
+        stored.add(model.key);
+      }
+      const is_lost = (key: string): boolean => shelf.get(key) === undefined;
+      const lost = last.decisions.models.filter((model) => is_lost(model.key)).map((model) => model.name);
+      const whole = (decisions: Decisions): Decisions => ({ ...decisions, models: decisions.models.filter((model) => !is_lost(model.key)) });
+      return { decisions: whole(last.decisions), past: last.past.map(whole), scheme: last.scheme, lost };
+    },
+
+    async save(state, shelf, now_ms) {
+      const { decisions, past, future, look } = state;
+      const needed = new Set([decisions, ...past, ...future].flatMap((one) => one.models.map((model) => model.key)));
+      for (const key of needed) {
+        const bytes = shelf.get(key);
+        if (stored.has(key) || bytes === undefined) continue;
+        await db.put("models", { costume: id, key, bytes });
+        stored.add(key);
+      }
+      await db.put("costumes", { id, version: 1, saved_ms: now_ms, decisions, past, scheme: look.scheme });
+      for (const key of [...stored]) {
+        if (needed.has(key)) continue;
+        await db.delete("models", [id, key]);
+        stored.delete(key);
+      }
+    },
+  };
+}

@@ -1,0 +1,35 @@
+/** Balloons: all of them there, apart from each other, inside the sheet, beside the item. */
+import { expect, it } from "vitest";
+import { layBalloons, RADIUS } from "./balloons.ts";
+import type { Anchor } from "./messages.ts";
+
+const frame = { left: 0, top: 0, right: 900, bottom: 700 };
+const box = { left: 300, top: 150, right: 600, bottom: 550 };
+const anchors = (n: number): Anchor[] =>
+  Array.from({ length: n }, (_, k) => ({ piece: `p-${k}`, number: k + 1, at: [300 + ((k * 97) % 300), 150 + ((k * 61) % 400)], is_seen: true }));
+
+it("stand apart from each other and from the item, within the frame", () => {
+  for (const n of [1, 2, 5, 12, 24]) {
+    const laid = layBalloons(anchors(n), box, frame);
+    expect(laid).toHaveLength(n);
+    for (const one of laid) {
+      expect(one.x).toBeGreaterThanOrEqual(frame.left + RADIUS);
+      expect(one.x).toBeLessThanOrEqual(frame.right - RADIUS);
+      expect(one.y).toBeGreaterThanOrEqual(frame.top + RADIUS - 1e-9);
+      expect(one.y).toBeLessThanOrEqual(frame.bottom - RADIUS + 1e-9);
+      for (const other of laid) if (other !== one) expect(Math.hypot(one.x - other.x, one.y - other.y)).toBeGreaterThan(2 * RADIUS);
+    }
+  }
+});
+
+it("share the two sides, so that their lines are short", () => {
+  const laid = layBalloons(anchors(10), box, frame);
+  expect(laid.filter((one) => one.x < 450)).toHaveLength(5);
+});
+
+it("are numbered as the pieces are, and point where the drawing says", () => {
+  const given = anchors(6);
+  const laid = layBalloons(given, box, frame);
+  expect(laid.map((one) => one.number)).toEqual([1, 2, 3, 4, 5, 6]);
+  expect(laid.map((one) => one.to)).toEqual(given.map((one) => one.at));
+});

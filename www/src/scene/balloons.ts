@@ -1,0 +1,98 @@
+/**
+ * Numbers in circles round the drawing, with a leader line to each piece (ISO 6433 in spirit).
+ *
+ * How: a balloon goes out from the middle of the drawing past its own place, to the left or right
+ * of the item's outline; on each side they are then moved apart up and down, in the order of their
+ * places, so that leader lines seldom cross.
+ * Units: CSS pixels. Pure, but for `drawBalloons`.
+ */
+import { h, patch, type VNode } from "../views/dom.ts";
+import type { Anchor, Frame } from "./messages.ts";
+
+export const RADIUS = 16;
+/** From the item's outline to the middle of a balloon. */
+const OUT = 46;
+const APART = 2 * RADIUS + 7;
+
+export interface Balloon {
+  piece: string;
+  number: number;
+  /** Middle of the circle. */
+  x: number;
+  y: number;
+  /** Where the leader line ends. */
+  to: readonly [number, number];
+  is_seen: boolean;
+}
+
+/** Where the balloons go; they stay within `frame`. */
+export function layBalloons(anchors: readonly Anchor[], box: Frame, frame: Frame, radius = RADIUS): Balloon[] {
+  const [cx, cy] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
+  const [half_w, half_h] = [Math.max(1, (box.right - box.left) / 2), Math.max(1, (box.bottom - box.top) / 2)];
+  const sides: Balloon[][] = [[], []];
+  const sorted = [...anchors].sort((a, b) => a.at[0] - b.at[0] || a.number - b.number);
+  sorted.forEach((anchor, index) => {
+    // Half of them to each side, however the places are spread.
+    const is_left = index < sorted.length / 2;
+    const [dx, dy] = [(anchor.at[0] - cx) / half_w, (anchor.at[1] - cy) / half_h];
+    const out = Math.hypot(dx, dy) || 1;
+    const wide = Math.max(0.8, Math.sqrt(Math.max(0, 1 - Math.min(1, (dy / out) ** 2))));
+    const x = cx + (is_left ? -1 : 1) * (half_w * wide + OUT);
+    const y = cy + (dy / Math.max(out, 0.6)) * half_h * 0.9;
+    (sides[is_left ? 0 : 1] as Balloon[]).push({ piece: anchor.piece, number: anchor.number, x: clamp(x, frame.left + radius, frame.right - radius), y, to: anchor.at, is_seen: anchor.is_seen });
+  });
+  const apart = APART - 2 * (RADIUS - radius);
+  for (const side of sides) spread(side, frame.top + radius, frame.bottom - radius, apart);
+  return sides.flat().sort((a, b) => a.number - b.number);
+}
+
+/** Moves balloons of one side apart, keeping their order from top to bottom. */
+function spread(side: Balloon[], top: number, bottom: number, wanted: number): void {
+  side.sort((a, b) => a.y - b.y || a.to[1] - b.to[1]);
+  const apart = Math.min(wanted, side.length > 1 ? (bottom - top) / (side.length - 1) : wanted);
+  let least = top;
+  for (const one of side) {
+    one.y = Math.max(one.y, least);
+    least = one.y + apart;
+  }
+  let most = bottom;
+  for (const one of [...side].reverse()) {
+    one.y = Math.min(one.y, most);
+    most = one.y - apart;
+  }
+}
+
+const clamp = (value: number, low: number, high: number): number => Math.min(high, Math.max(low, value));
+
+export interface BalloonsShown {
+  anchors: readonly Anchor[];
+  box: Frame | null;
+  frame: Frame;
+  marked: string | null;
+  mark(piece: string | null): void;
+}
+
+/** Redraws the overlay; called for every frame of the drawing and whenever the mark moves. */
+export function drawBalloons(overlay: Element, { anchors, box, frame, marked, mark }: BalloonsShown): void {
+  const radius = frame.right - frame.left < 500 ? 13 : RADIUS;
+  const laid = box === null ? [] : layBalloons(anchors, box, frame, radius);
+  patch(overlay, laid.map((one) => balloonInk(one, radius, marked, mark)));
+}
+
+function balloonInk(one: Balloon, radius: number, marked: string | null, mark: (piece: string | null) => void): VNode {
+  const [tx, ty] = one.to;
+  const length = Math.hypot(tx - one.x, ty - one.y) || 1;
+  const [sx, sy] = [one.x + ((tx - one.x) / length) * radius, one.y + ((ty - one.y) / length) * radius];
+  return h(
+    "g",
+    {
+      key: one.piece,
+      class: `${one.piece === marked ? "marked " : ""}${one.is_seen ? "" : "behind"}`.trim(),
+      on: { pointerenter: () => mark(one.piece), pointerleave: () => mark(null) },
+    },
+    h("path", { class: "leader", d: `M${sx.toFixed(1)} ${sy.toFixed(1)}L${tx.toFixed(1)} ${ty.toFixed(1)}` }),
+    h("circle", { class: "end", cx: tx.toFixed(1), cy: ty.toFixed(1), r: 2.6 }),
+    h("circle", { class: "ring", cx: one.x.toFixed(1), cy: one.y.toFixed(1), r: radius }),
+    h("text", { x: one.x.toFixed(1), y: (one.y + 5).toFixed(1), "text-anchor": "middle" }, String(one.number)),
+  );
+}

@@ -1,0 +1,170 @@
+/**
+ * The page's side of the drawing: starts it in a worker where the browser can draw there, on this
+ * thread otherwise, and hands over hands: mouse, touch, keys, wheel.
+ *
+ * Not here: what is drawn (`stage.ts`), balloons (`balloons.ts`).
+ */
+import type { Frame, FromStage, Inks, ItemDrawn, ToStage } from "./messages.ts";
+import DrawingWorker from "./worker/entry.ts?worker&inline";
+
+export interface Drawing {
+  size(width: number, height: number, ratio: number, frame: Frame): void;
+  inks(inks: Inks): void;
+  /** All items there are, those shown first to last. Told again only where they changed. */
+  items(shown: readonly ItemDrawn[], hidden: readonly ItemDrawn[]): void;
+  pull(pull: number): void;
+  mark(piece: string | null): void;
+  whole(): void;
+  close(): void;
+}
+
+export interface Hears {
+  hear(message: FromStage): void;
+  /** Drawing goes on, but on the page's own thread. */
+  onMainThread(): void;
+}
+
+export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
+  const told = new Map<string, ItemDrawn>();
+  // `data-drawn` says whether all that was said is on the canvas: still, moving or waiting.
+  let n_said = 0;
+  const heard = (message: FromStage): void => {
+    if (message.kind === "drawn") canvas.dataset["drawn"] = message.n_heard < n_said ? "waiting" : message.is_still ? "still" : "moving";
+    hears.hear(message);
+  };
+  const { post, close } = canDrawInWorker(canvas) ? inWorker(canvas, heard) : onThisThread(canvas, heard, hears);
+  const say = (message: ToStage): void => {
+    n_said += 1;
+    // Pointing changes nothing that is drawn.
+    if (message.kind !== "pointed") canvas.dataset["drawn"] = "waiting";
+    post(message);
+  };
+  // Counted like any other message: both ways of starting have sent it.
+  n_said += 1;
+
+  const stopHands = hands(canvas, say);
+  return {
+    size: (width, height, ratio, frame) => say({ kind: "sized", width, height, ratio, frame }),
+    inks: (inks) => say({ kind: "inks", inks }),
+    items(shown, hidden) {
+      const all = [...shown, ...hidden];
+      for (const item of all) {
+        if (told.get(item.id) === item) continue;
+        told.set(item.id, item);
+        say({ kind: "item", item });
+      }
+      for (const id of [...told.keys()]) if (!all.some((item) => item.id === id)) told.delete(id);
+      say({ kind: "shown", ids: shown.map((item) => item.id), keep: all.map((item) => item.id) });
+    },
+    pull: (pull) => say({ kind: "pulled", pull }),
+    mark: (piece) => say({ kind: "marked", piece }),
+    whole: () => say({ kind: "whole" }),
+    close() {
+      stopHands();
+      close();
+    },
+  };
+}
+
+interface Way {
+  post: (message: ToStage) => void;
+  close: () => void;
+}
+
+const canDrawInWorker = (canvas: HTMLCanvasElement): boolean => typeof OffscreenCanvas === "function" && typeof canvas.transferControlToOffscreen === "function";
+
+function inWorker(canvas: HTMLCanvasElement, heard: (message: FromStage) => void): Way {
+  const worker = new DrawingWorker();
+  worker.onmessage = (event: MessageEvent<FromStage>) => heard(event.data);
+  worker.onerror = (event) => heard({ kind: "failed", text: event.message });
+  const offscreen = canvas.transferControlToOffscreen();
+  worker.postMessage({ kind: "start", canvas: offscreen } satisfies ToStage, [offscreen]);
+  return { post: (message) => worker.postMessage(message), close: () => worker.terminate() };
+}
+
+function onThisThread(canvas: HTMLCanvasElement, heard: (message: FromStage) => void, hears: Hears): Way {
+  hears.onMainThread();
+  const waiting: ToStage[] = [{ kind: "start", canvas }];
+  let post = (message: ToStage): void => void waiting.push(message);
+  void import("./stage.ts").then(({ createStage }) => {
+    const stage = createStage(heard);
+    waiting.forEach(stage);
+    post = stage;
+  });
+  return { post: (message) => post(message), close: () => undefined };
+}
+
+/** Pixels an arrow key turns or moves; a little less than a short drag. */
+const KEY_PX = 24;
+
+function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () => void {
+  const touching = new Map<number, { x: number; y: number }>();
+  const stop = new AbortController();
+  const on = <K extends keyof HTMLElementEventMap>(name: K, hear: (event: HTMLElementEventMap[K]) => void, passive = true): void =>
+    canvas.addEventListener(name, hear, { signal: stop.signal, passive });
+  const place = (event: { clientX: number; clientY: number }): [number, number] => {
+    const box = canvas.getBoundingClientRect();
+    return [event.clientX - box.left, event.clientY - box.top];
+  };
+
+  on("pointerdown", (event) => {
+    canvas.setPointerCapture(event.pointerId);
+    touching.set(event.pointerId, { x: event.clientX, y: event.clientY });
+  });
+  on("pointermove", (event) => {
+    const before = touching.get(event.pointerId);
+    if (before === undefined) {
+      say({ kind: "pointed", at: place(event) });
+      return;
+    }
+    const now = { x: event.clientX, y: event.clientY };
+    const [across_px, down_px] = [now.x - before.x, now.y - before.y];
+    const other = [...touching.entries()].find(([id]) => id !== event.pointerId)?.[1];
+    touching.set(event.pointerId, now);
+    if (other !== undefined) {
+      // Two fingers: apart and together zooms, both the same way moves.
+      const spread = (p: { x: number; y: number }): number => Math.hypot(p.x - other.x, p.y - other.y);
+      const middle = place({ clientX: (now.x + other.x) / 2, clientY: (now.y + other.y) / 2 });
+      say({ kind: "moved", across_px: across_px / 2, down_px: down_px / 2 });
+      say({ kind: "zoomed", factor: spread(now) / Math.max(1, spread(before)), at: middle });
+    } else if (event.shiftKey || (event.buttons & 6) !== 0) say({ kind: "moved", across_px, down_px });
+    else say({ kind: "turned", across_px, down_px });
+  });
+  const lift = (event: PointerEvent): void => void touching.delete(event.pointerId);
+  on("pointerup", lift);
+  on("pointercancel", lift);
+  on("pointerleave", () => say({ kind: "pointed", at: null }));
+  on("contextmenu", (event) => event.preventDefault(), false);
+  on("dblclick", () => say({ kind: "whole" }));
+  on(
+    "wheel",
+    (event) => {
+      event.preventDefault();
+      const by = event.deltaY * (event.deltaMode === WheelEvent.DOM_DELTA_LINE ? 16 : 1);
+      say({ kind: "zoomed", factor: Math.exp(-0.0014 * by), at: place(event) });
+    },
+    false,
+  );
+  on(
+    "keydown",
+    (event) => {
+      const message = ofKey(event.key, event.shiftKey);
+      if (message === null || event.ctrlKey || event.altKey || event.metaKey) return;
+      event.preventDefault();
+      say(message);
+    },
+    false,
+  );
+  return () => stop.abort();
+}
+
+/** What a key does to the drawing. */
+export function ofKey(key: string, with_shift: boolean): ToStage | null {
+  const ways: Record<string, readonly [number, number]> = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+  const way = ways[key];
+  if (way !== undefined) return { kind: with_shift ? "moved" : "turned", across_px: way[0] * KEY_PX, down_px: way[1] * KEY_PX };
+  if (key === "+" || key === "=") return { kind: "zoomed", factor: 1.2, at: null };
+  if (key === "-" || key === "_") return { kind: "zoomed", factor: 1 / 1.2, at: null };
+  if (key === "0" || key === "Home") return { kind: "whole" };
+  return null;
+}

@@ -1,0 +1,198 @@
+/**
+ * An item as it is held for drawing: a mesh a piece, threads along its seams, places for balloons.
+ *
+ * Units and frame: mm; points stay in item coordinates, `at_mm` says where the item stands and the
+ * pull how far each piece has moved.
+ */
+import { BufferAttribute, BufferGeometry, InstancedBufferAttribute, InstancedBufferGeometry, Mesh, type ShaderMaterial } from "three";
+import type { Vec } from "./camera.ts";
+import { corners, places } from "./creases.ts";
+import { cloth, thread } from "./materials.ts";
+import type { Inks, ItemDrawn, SeamDrawn } from "./messages.ts";
+import { runs, strokes, THREADS } from "./stitches.ts";
+
+/** Places tried for the end of a balloon's line. */
+const N_PLACES = 60;
+
+export interface PartBuilt {
+  id: string;
+  number: number;
+  /** Number in the picture of facts; unlike `number` never 0 and never twice. */
+  owner: number;
+  pull_mm: Vec;
+  places_mm: Float32Array;
+  low: Vec;
+  high: Vec;
+  chosen: number;
+  is_seen: boolean;
+  stand_mm: Vec;
+}
+
+export interface Inked {
+  pull: number;
+  marked: string | null;
+  inks: Inks;
+  hatch_px: number;
+}
+
+export interface Built {
+  id: string;
+  size_mm: Vec;
+  n_triangles: number;
+  parts: PartBuilt[];
+  meshes: Mesh[];
+  threads: Mesh[];
+  thread_materials: ShaderMaterial[];
+  boxes(pull: number): { low: Vec; high: Vec }[];
+  stand(at_mm: Vec): void;
+  set(state: Inked): void;
+  /** What the threads were last made for. */
+  px_per_mm: number;
+  seams: readonly SeamDrawn[];
+}
+
+export function build(item: ItemDrawn): Built {
+  const materials: ShaderMaterial[] = [];
+  const meshes: Mesh[] = [];
+  const parts = item.parts.map((part): PartBuilt => {
+    const { positions, normals, low, high } = corners(part.points_mm, part.triangles);
+    const skin = new Uint8Array(part.triangles.length);
+    for (let k = 0; k < skin.length; k += 1) skin[k] = part.skin === null || part.skin[Math.floor(k / 3)] === 1 ? 255 : 0;
+    const geometry = new BufferGeometry();
+    geometry.setAttribute("position", new BufferAttribute(positions, 3));
+    geometry.setAttribute("normal", new BufferAttribute(normals, 4, true));
+    geometry.setAttribute("skin", new BufferAttribute(skin, 1, true));
+    const material = cloth();
+    const mesh = new Mesh(geometry, material);
+    mesh.frustumCulled = false;
+    materials.push(material);
+    meshes.push(mesh);
+    return { id: part.id, number: part.number, owner: 0, pull_mm: part.pull_mm, places_mm: places(part.points_mm, part.triangles, part.skin, N_PLACES), low, high, chosen: 0, is_seen: false, stand_mm: [0, 0, 0] };
+  });
+
+  const built: Built = {
+    id: item.id,
+    size_mm: item.size_mm,
+    n_triangles: item.parts.reduce((sum, part) => sum + part.triangles.length / 3, 0),
+    parts,
+    meshes,
+    threads: [],
+    thread_materials: [],
+    px_per_mm: 0,
+    seams: item.seams,
+    boxes: (pull) => parts.map((part) => ({ low: at(part, part.low, pull), high: at(part, part.high, pull) })),
+    stand(at_mm) {
+      for (const part of parts) part.stand_mm = at_mm;
+    },
+    set({ pull, marked, inks, hatch_px }) {
+      parts.forEach((part, index) => {
+        const u = (materials[index] as ShaderMaterial).uniforms as Record<string, { value: unknown }>;
+        (u["tone"]!.value as { set: (colour: string) => void }).set(toneOf(inks, part.number));
+        (u["ink"]!.value as { set: (colour: string) => void }).set(inks.ink);
+        u["number"]!.value = part.owner;
+        u["marked"]!.value = part.id === marked ? 1 : 0;
+        u["dark"]!.value = inks.is_dark ? 1 : 0;
+        u["hatch_px"]!.value = hatch_px;
+        u["offset"]!.value = offset(part, pull);
+      });
+      built.threads.forEach((mesh, index) => {
+        const part = parts.find((one) => one.id === mesh.name);
+        const u = (built.thread_materials[index] as ShaderMaterial).uniforms as Record<string, { value: unknown }>;
+        if (part !== undefined) u["offset"]!.value = offset(part, pull);
+        // Together, one thread does for both sides of a seam.
+        mesh.visible = pull > 0 || mesh.userData["is_first"] === true;
+      });
+    },
+  };
+  return built;
+}
+
+/** Tones go round; each round is a shade darker, so that no two pieces of a costume look the same. */
+export function toneOf(inks: Inks, number: number): string {
+  const n = inks.tones.length;
+  const k = Math.max(0, number - 1);
+  const tone = inks.tones[k % n] ?? "#888888";
+  const round = Math.floor(k / n);
+  if (round === 0) return tone;
+  const by = inks.is_dark ? 1 + 0.07 * round : 1 - 0.06 * round;
+  const part = (from: number): string => Math.round(Math.min(255, Math.max(40, parseInt(tone.slice(from, from + 2), 16) * by))).toString(16).padStart(2, "0");
+  return `#${part(1)}${part(3)}${part(5)}`;
+}
+
+function offset(part: PartBuilt, pull: number): [number, number, number] {
+  return [0, 1, 2].map((axis) => part.stand_mm[axis]! + pull * part.pull_mm[axis]!) as [number, number, number];
+}
+
+function at(part: PartBuilt, p: Vec, pull: number): Vec {
+  const by = offset(part, pull);
+  return [p[0] + by[0], p[1] + by[1], p[2] + by[2]];
+}
+
+/** Where the places of a part are on the screen. */
+export function placed(part: PartBuilt, pull: number, onScreen: (p: Vec) => [number, number]): [number, number][] {
+  const found: [number, number][] = [];
+  for (let k = 0; k + 2 < part.places_mm.length; k += 3) {
+    found.push(onScreen(at(part, [part.places_mm[k]!, part.places_mm[k + 1]!, part.places_mm[k + 2]!], pull)));
+  }
+  return found;
+}
+
+/** Makes threads whose stitches look equally long on the screen; made anew when the scale has changed much. */
+export function threaded(items: readonly Built[], px_per_mm: number): void {
+  for (const item of items) {
+    const change = item.px_per_mm === 0 ? Infinity : Math.max(px_per_mm / item.px_per_mm, item.px_per_mm / px_per_mm);
+    if (change < 1.5) continue;
+    item.px_per_mm = px_per_mm;
+    dropThreads(item);
+    for (const seam of item.seams) {
+      const { stroke, gap, width } = THREADS[seam.weight];
+      const points = runs(seam.line_mm).flatMap((run) => strokes(run, stroke / px_per_mm, gap / px_per_mm));
+      if (points.length === 0) continue;
+      seam.pieces.forEach((piece, side) => {
+        const material = thread();
+        const mesh = new Mesh(strokeGeometry(points, width), material);
+        mesh.name = piece;
+        mesh.userData["is_first"] = side === 0;
+        mesh.frustumCulled = false;
+        item.threads.push(mesh);
+        item.thread_materials.push(material);
+      });
+    }
+  }
+}
+
+function strokeGeometry(points: readonly number[], width: number): InstancedBufferGeometry {
+  const n = points.length / 6;
+  const from = new Float32Array(3 * n);
+  const to = new Float32Array(3 * n);
+  for (let k = 0; k < n; k += 1) {
+    for (let axis = 0; axis < 3; axis += 1) {
+      from[3 * k + axis] = points[6 * k + axis]!;
+      to[3 * k + axis] = points[6 * k + 3 + axis]!;
+    }
+  }
+  const geometry = new InstancedBufferGeometry();
+  geometry.setAttribute("position", new BufferAttribute(new Float32Array([0, -1, 0, 1, -1, 0, 1, 1, 0, 0, 1, 0]), 3));
+  geometry.setIndex([0, 1, 2, 0, 2, 3]);
+  geometry.setAttribute("from", new InstancedBufferAttribute(from, 3));
+  geometry.setAttribute("to", new InstancedBufferAttribute(to, 3));
+  geometry.setAttribute("width", new InstancedBufferAttribute(new Float32Array(n).fill(width), 1));
+  geometry.instanceCount = n;
+  return geometry;
+}
+
+function dropThreads(item: Built): void {
+  for (const mesh of item.threads) mesh.geometry.dispose();
+  for (const material of item.thread_materials) material.dispose();
+  item.threads = [];
+  item.thread_materials = [];
+}
+
+/** Gives back what the graphics hold. */
+export function drop(item: Built): void {
+  dropThreads(item);
+  for (const mesh of item.meshes) {
+    mesh.geometry.dispose();
+    (mesh.material as ShaderMaterial).dispose();
+  }
+}

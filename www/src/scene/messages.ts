@@ -1,0 +1,82 @@
+/**
+ * What the page and the drawing say to each other, over a worker or on the same thread.
+ *
+ * Units: mm in item coordinates; places on the screen in CSS pixels from the canvas's top left.
+ */
+
+export interface Part {
+  id: string;
+  /** 0 for an item not cut yet: it gets no balloon. */
+  number: number;
+  points_mm: Float32Array<ArrayBuffer>;
+  triangles: Uint32Array<ArrayBuffer>;
+  /** One a triangle: 0 cut face, 1 skin; `null` is all skin. */
+  skin: Uint8Array<ArrayBuffer> | null;
+  /** How far it moves with the slider at 1. */
+  pull_mm: readonly [number, number, number];
+}
+
+export interface SeamDrawn {
+  id: string;
+  pieces: readonly [string, string];
+  /** Segments: pairs of points, xyz each. */
+  line_mm: Float32Array<ArrayBuffer>;
+  weight: 1 | 2 | 3;
+}
+
+export interface ItemDrawn {
+  id: string;
+  size_mm: readonly [number, number, number];
+  parts: readonly Part[];
+  seams: readonly SeamDrawn[];
+}
+
+/** Colours as `#rrggbb`, read from the style sheet so that they stand in one place. */
+export interface Inks {
+  ink: string;
+  paper: string;
+  tones: readonly string[];
+  is_dark: boolean;
+}
+
+export interface Frame {
+  left: number;
+  top: number;
+  right: number;
+  bottom: number;
+}
+
+/** A canvas of the page or one in a worker; only the page's own typings know both. */
+export type Canvas = OffscreenCanvas | (typeof globalThis extends { HTMLCanvasElement: { prototype: infer C } } ? C : never);
+
+export type ToStage =
+  | { kind: "start"; canvas: Canvas }
+  /** `frame` is the part of the canvas nothing stands over: the drawing is fitted into it. */
+  | { kind: "sized"; width: number; height: number; ratio: number; frame: Frame }
+  | { kind: "inks"; inks: Inks }
+  | { kind: "item"; item: ItemDrawn }
+  /** Ids in the order they stand; others are forgotten unless `keep` names them. */
+  | { kind: "shown"; ids: readonly string[]; keep: readonly string[] }
+  | { kind: "pulled"; pull: number }
+  | { kind: "marked"; piece: string | null }
+  | { kind: "turned"; across_px: number; down_px: number }
+  | { kind: "moved"; across_px: number; down_px: number }
+  | { kind: "zoomed"; factor: number; at: readonly [number, number] | null }
+  | { kind: "whole" }
+  | { kind: "pointed"; at: readonly [number, number] | null };
+
+export interface Anchor {
+  piece: string;
+  number: number;
+  at: readonly [number, number];
+  /** Whether its surface is in sight there. */
+  is_seen: boolean;
+}
+
+export type FromStage =
+  | { kind: "ready" }
+  | { kind: "anchors"; anchors: readonly Anchor[]; box: Frame | null }
+  | { kind: "under-pointer"; piece: string | null }
+  /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then. */
+  | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }
+  | { kind: "failed"; text: string };

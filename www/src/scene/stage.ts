@@ -1,0 +1,323 @@
+/**
+ * The drawing: pieces, ink and thread on a canvas, drawn only when something changed.
+ *
+ * How: while something moves it is drawn once, plainly; when it has rested for a moment it is drawn
+ * fine (two samples a side), and the picture of facts is read back: from it come the places where
+ * balloons point and what is under the pointer.
+ * Runs in a worker or on the page's own thread; knows neither. Units: mm; CSS pixels on the screen.
+ * Not here: what the shaders do (`materials.ts`), how pieces are held (`item.ts`).
+ */
+import { BufferAttribute, BufferGeometry, ColorManagement, DepthTexture, Mesh, NearestFilter, OrthographicCamera, Scene, type ShaderMaterial, UnsignedIntType, Vector2, WebGLRenderer, WebGLRenderTarget } from "three";
+import { axesOf, FIRST_EYE, fitted, middle, moved, onScreen, turned, type Vec, zoomed } from "./camera.ts";
+import { type Built, build, drop, type Inked, placed, threaded } from "./item.ts";
+import { inked } from "./materials.ts";
+import type { Anchor, Canvas, Frame, FromStage, Inks, ToStage } from "./messages.ts";
+
+// Colours are mixed as the style sheet writes them.
+ColorManagement.enabled = false;
+
+/** Rest before the fine drawing; shorter than a hand takes to move on. */
+const REST_MS = 140;
+/** Fine pictures are not made larger than this, so that slow graphics stay usable. */
+const MOST_FINE_PX = 9_000_000;
+
+export function createStage(tell: (message: FromStage) => void): (message: ToStage) => void {
+  let renderer: WebGLRenderer | null = null;
+  let view: { width: number; height: number; ratio: number; frame: Frame } = { width: 1, height: 1, ratio: 1, frame: { left: 0, top: 0, right: 1, bottom: 1 } };
+  let eye = FIRST_EYE;
+  let inks: Inks = { ink: "#000000", paper: "#ffffff", tones: ["#cccccc"], is_dark: false };
+  let pull = 0;
+  let marked: string | null = null;
+  let shown: readonly string[] = [];
+  let pointer: readonly [number, number] | null = null;
+  let under: string | null = null;
+  const items = new Map<string, Built>();
+  const scene = new Scene();
+  const camera = new OrthographicCamera();
+  camera.matrixAutoUpdate = false;
+  const ink = inked();
+  const cover = new Mesh(new BufferGeometry().setAttribute("position", new BufferAttribute(new Float32Array([-1, -1, 0, 3, -1, 0, -1, 3, 0]), 3)), ink);
+  cover.frustumCulled = false;
+  const paper = new Scene().add(cover);
+  const thread_scene = new Scene();
+  let plain: WebGLRenderTarget | null = null;
+  let fine: WebGLRenderTarget | null = null;
+  let facts: Uint8Array | null = null;
+  let is_asked = false;
+  let n_heard = 0;
+  let rest: ReturnType<typeof setTimeout> | null = null;
+
+  const drawn = (): Built[] => shown.map((id) => items.get(id)).filter((one): one is Built => one !== undefined);
+
+  function ask(): void {
+    if (rest !== null) clearTimeout(rest);
+    rest = setTimeout(() => draw(true), REST_MS);
+    if (is_asked) return;
+    is_asked = true;
+    nextFrame(() => {
+      is_asked = false;
+      draw(false);
+    });
+  }
+
+  function start(canvas: Canvas): void {
+    try {
+      renderer = new WebGLRenderer({ canvas, alpha: true, antialias: false, depth: false, powerPreference: "low-power" });
+      renderer.autoClear = false;
+      canvas.addEventListener("webglcontextrestored", ask);
+      tell({ kind: "ready" });
+      resize();
+    } catch (problem) {
+      renderer = null;
+      tell({ kind: "failed", text: problem instanceof Error ? problem.message : String(problem) });
+    }
+  }
+
+  function resize(): void {
+    if (renderer === null) return;
+    renderer.setPixelRatio(view.ratio);
+    renderer.setSize(view.width, view.height, false);
+    plain?.dispose();
+    fine?.dispose();
+    const [w, h] = bufferSize();
+    plain = target(w, h);
+    fine = w * h * 4 <= MOST_FINE_PX ? target(w * 2, h * 2) : null;
+    facts = null;
+    ask();
+  }
+
+  const bufferSize = (): [number, number] => [Math.max(1, Math.floor(view.width * view.ratio)), Math.max(1, Math.floor(view.height * view.ratio))];
+
+  /** Sets the camera from the eye; gives the depth its range covers. */
+  function look(): number {
+    const all = drawn();
+    if (!eye.is_free) eye = fitted(eye, all.flatMap((one) => one.boxes(pull)), view.frame);
+    const axes = axesOf(eye);
+    let reach = 1;
+    for (const { low, high } of all.flatMap((one) => one.boxes(pull))) {
+      for (let axis = 0; axis < 3; axis += 1) {
+        reach = Math.max(reach, Math.abs(low[axis]! - eye.centre_mm[axis]!), Math.abs(high[axis]! - eye.centre_mm[axis]!));
+      }
+    }
+    reach *= 1.75; // the farthest corner of a cube is 1.73 times its half side away
+    const [cx, cy] = middle(view.frame);
+    const k = eye.px_per_mm;
+    camera.left = -cx / k;
+    camera.right = (view.width - cx) / k;
+    camera.top = cy / k;
+    camera.bottom = (cy - view.height) / k;
+    camera.near = 0;
+    camera.far = 2 * reach;
+    camera.updateProjectionMatrix();
+    const { right, up, back } = axes;
+    const at = eye.centre_mm.map((c, axis) => c + reach * back[axis]!);
+    camera.matrix.set(right[0], up[0], back[0], at[0]!, right[1], up[1], back[1], at[1]!, right[2], up[2], back[2], at[2]!, 0, 0, 0, 1);
+    camera.matrixWorld.copy(camera.matrix);
+    camera.matrixWorldInverse.copy(camera.matrix).invert();
+    camera.matrixWorldAutoUpdate = false;
+    return camera.far;
+  }
+
+  function draw(is_still: boolean): void {
+    if (renderer === null || plain === null) return;
+    const far_mm = look();
+    const all = drawn();
+    threaded(all, eye.px_per_mm);
+    scene.clear();
+    thread_scene.clear();
+    for (const one of all) {
+      one.meshes.forEach((mesh) => scene.add(mesh));
+      one.threads.forEach((mesh) => thread_scene.add(mesh));
+    }
+    const is_fine = is_still && fine !== null;
+    pictures(plain, 1);
+    if (is_still) readFacts();
+    const used = is_fine ? (fine as WebGLRenderTarget) : plain;
+    if (is_fine) pictures(used, 2);
+
+    const scale = is_fine ? 2 : 1;
+    const [w, h] = bufferSize();
+    const u = ink.uniforms as Record<string, { value: unknown }>;
+    u["colours"]!.value = used.textures[0];
+    u["facts"]!.value = used.textures[1];
+    u["depths"]!.value = used.depthTexture;
+    (u["size"]!.value as Vector2).set(w * scale, h * scale);
+    u["fine"]!.value = scale;
+    u["reach"]!.value = 0.5 * scale * Math.max(1, view.ratio);
+    u["steep"]!.value = far_mm * eye.px_per_mm;
+    (u["ink"]!.value as { set: (colour: string) => void }).set(inks.ink);
+    renderer.setRenderTarget(null);
+    renderer.setClearColor(0x000000, 0);
+    renderer.clear();
+    renderer.render(paper, camera);
+    for (const one of all) {
+      for (const material of one.thread_materials) {
+        const t = (material as ShaderMaterial).uniforms as Record<string, { value: unknown }>;
+        (t["ink"]!.value as { set: (colour: string) => void }).set(inks.ink);
+        t["depths"]!.value = used.depthTexture;
+        (t["half_view"]!.value as Vector2).set(w / 2, h / 2);
+        t["ratio"]!.value = view.ratio;
+        // Thread lies on the surface: it hides only behind what is this much nearer.
+        t["slack"]!.value = (1.2 + 2.5 / eye.px_per_mm) / far_mm;
+      }
+    }
+    renderer.render(thread_scene, camera);
+    anchors(is_still);
+    if (is_still) point();
+    tell({ kind: "drawn", is_still, n_heard, n_triangles: all.reduce((sum, one) => sum + one.n_triangles, 0) });
+  }
+
+  function pictures(into: WebGLRenderTarget, scale: number): void {
+    if (renderer === null) return;
+    const state: Inked = { pull, marked, inks, hatch_px: 7 * view.ratio * scale };
+    for (const one of drawn()) one.set(state);
+    renderer.setRenderTarget(into);
+    renderer.setClearColor(0x000000, 0);
+    renderer.clear();
+    renderer.render(scene, camera);
+  }
+
+  function readFacts(): void {
+    if (renderer === null || plain === null) return;
+    const { width, height } = plain;
+    if (facts === null || facts.length !== width * height * 4) facts = new Uint8Array(width * height * 4);
+    renderer.readRenderTargetPixels(plain, 0, 0, width, height, facts, undefined, 1);
+  }
+
+  /** Owner of the surface at a place on the screen: the number given to a part, 0 for none. */
+  function ownerAt(x: number, y: number): number {
+    if (facts === null || plain === null) return 0;
+    const [px, py] = [Math.floor(x * view.ratio), plain.height - 1 - Math.floor(y * view.ratio)];
+    if (px < 0 || py < 0 || px >= plain.width || py >= plain.height) return 0;
+    const at = 4 * (py * plain.width + px);
+    return facts[at + 2]! * 256 + facts[at + 3]!;
+  }
+
+  function anchors(is_still: boolean): void {
+    const axes = axesOf(eye);
+    const found: Anchor[] = [];
+    const box: Frame = { left: Infinity, top: Infinity, right: -Infinity, bottom: -Infinity };
+    for (const one of drawn()) {
+      for (const part of one.parts) {
+        const screen = placed(part, pull, (p: Vec) => onScreen(p, eye, axes, view.frame));
+        for (const [x, y] of screen) {
+          box.left = Math.min(box.left, x);
+          box.right = Math.max(box.right, x);
+          box.top = Math.min(box.top, y);
+          box.bottom = Math.max(box.bottom, y);
+        }
+        if (part.number === 0) continue;
+        if (is_still) choose(part, screen);
+        const at = screen[part.chosen];
+        if (at !== undefined) found.push({ piece: part.id, number: part.number, at, is_seen: part.is_seen });
+      }
+    }
+    tell({ kind: "anchors", anchors: found, box: box.left <= box.right ? box : null });
+  }
+
+  /** Points the balloon at the middle of what is seen of the part, well inside it. */
+  function choose(part: Built["parts"][number], screen: readonly (readonly [number, number])[]): void {
+    const around = [[0, 0], [7, 0], [-7, 0], [0, 7], [0, -7]] as const;
+    const seen: { index: number; inside: number }[] = [];
+    screen.forEach(([x, y], index) => {
+      const inside = around.filter(([dx, dy]) => ownerAt(x + dx, y + dy) === part.owner).length;
+      if (ownerAt(x, y) === part.owner) seen.push({ index, inside });
+    });
+    part.is_seen = seen.length > 0;
+    if (!part.is_seen) return;
+    const most = Math.max(...seen.map((one) => one.inside));
+    const best = seen.filter((one) => one.inside === most);
+    const mean = [0, 1].map((axis) => seen.reduce((sum, one) => sum + screen[one.index]![axis as 0 | 1], 0) / seen.length);
+    const off = (index: number): number => Math.hypot(screen[index]![0] - mean[0]!, screen[index]![1] - mean[1]!);
+    part.chosen = best.reduce((least, one) => (off(one.index) < off(least.index) ? one : least)).index;
+  }
+
+  function point(): void {
+    const owner = pointer === null ? 0 : ownerAt(pointer[0], pointer[1]);
+    const part = owner === 0 ? undefined : drawn().flatMap((one) => one.parts).find((one) => one.owner === owner && one.number > 0);
+    const now = part?.id ?? null;
+    if (now === under) return;
+    under = now;
+    tell({ kind: "under-pointer", piece: now });
+  }
+
+  return (message) => {
+    n_heard += 1;
+    switch (message.kind) {
+      case "start":
+        return start(message.canvas);
+      case "sized":
+        view = { width: Math.max(1, message.width), height: Math.max(1, message.height), ratio: message.ratio, frame: message.frame };
+        return resize();
+      case "inks":
+        inks = message.inks;
+        return ask();
+      case "item": {
+        const before = items.get(message.item.id);
+        if (before !== undefined) drop(before);
+        items.set(message.item.id, build(message.item));
+        arrange(drawn());
+        return ask();
+      }
+      case "shown":
+        for (const [id, item] of items) {
+          if (message.keep.includes(id)) continue;
+          drop(item);
+          items.delete(id);
+        }
+        if (message.ids.join() !== shown.join()) eye = { ...eye, is_free: false };
+        shown = message.ids;
+        arrange(drawn());
+        return ask();
+      case "pulled":
+        pull = message.pull;
+        return ask();
+      case "marked":
+        marked = message.piece;
+        return ask();
+      case "turned":
+        eye = turned(eye, message.across_px, message.down_px);
+        return ask();
+      case "moved":
+        eye = moved(eye, message.across_px, message.down_px);
+        return ask();
+      case "zoomed":
+        eye = zoomed(eye, message.factor, message.at, view.frame);
+        return ask();
+      case "whole":
+        eye = { ...eye, is_free: false };
+        return ask();
+      case "pointed":
+        pointer = message.at;
+        return point();
+    }
+  };
+}
+
+/** Items stand in a row, a hand's width apart; owners are counted over all of them. */
+function arrange(all: readonly Built[]): void {
+  const widest = Math.max(1, ...all.map((one) => one.size_mm[0]));
+  const gap = 0.18 * widest;
+  let x = 0;
+  let owner = 1;
+  const deepest = Math.max(0, ...all.map((one) => one.size_mm[1]));
+  for (const one of all) {
+    one.stand([x, (deepest - one.size_mm[1]) / 2, 0]);
+    x += one.size_mm[0] + gap;
+    for (const part of one.parts) {
+      part.owner = owner;
+      owner += 1;
+    }
+  }
+}
+
+function target(width: number, height: number): WebGLRenderTarget {
+  const depth = new DepthTexture(width, height, UnsignedIntType);
+  return new WebGLRenderTarget(width, height, { count: 2, depthTexture: depth, minFilter: NearestFilter, magFilter: NearestFilter, generateMipmaps: false });
+}
+
+/** Workers have frames of their own where the browser gives them; a timer does otherwise. */
+function nextFrame(then: () => void): void {
+  if (typeof requestAnimationFrame === "function") requestAnimationFrame(then);
+  else setTimeout(then, 16);
+}

@@ -1,0 +1,43 @@
+/**
+ * Everything that can happen to the state, as plain data.
+ *
+ * Not here: what each does (`reduce.ts`).
+ */
+import type { Bed, ItemSettings, News, Prefer } from "../planner/protocol.ts";
+import type { Decisions, Kept, Leaf, ModelDecision, Scheme } from "./state.ts";
+
+/** Decisions: undo goes back through them. */
+export type DecisionAction =
+  | { kind: "models-added"; models: readonly ModelDecision[] }
+  | { kind: "model-removed"; key: string }
+  | { kind: "settings-changed"; key: string; settings: Partial<ItemSettings> }
+  | { kind: "costume-named"; name: string }
+  | { kind: "bed-added"; bed: Bed }
+  | { kind: "bed-changed"; id: string; bed: Bed }
+  | { kind: "bed-removed"; id: string }
+  | { kind: "beds-chosen"; beds: readonly Bed[] }
+  | { kind: "preferred"; prefer: Prefer }
+  | { kind: "seed-changed"; seed: number }
+  | { kind: "seconds-changed"; seconds: number }
+  | { kind: "project-opened"; decisions: Decisions };
+
+export type Action =
+  | DecisionAction
+  | { kind: "undo" }
+  | { kind: "redo" }
+  | { kind: "restored"; decisions: Decisions; past: readonly Decisions[]; scheme: Scheme }
+  | { kind: "run-started"; run: number }
+  | { kind: "run-emptied" }
+  | { kind: "news"; news: News; run: number }
+  | { kind: "paused" }
+  | { kind: "went-on" }
+  | { kind: "stopped" }
+  | { kind: "leaf-opened"; leaf: Leaf }
+  | { kind: "scheme-chosen"; scheme: Scheme }
+  | { kind: "shown"; item: string | null }
+  | { kind: "pulled"; pull: number }
+  | { kind: "marked"; piece: string | null }
+  | { kind: "laid-over"; over: "none" | "parts" | "leaf" }
+  | { kind: "kept"; kept: Kept }
+  | { kind: "said"; text: string; warns: boolean }
+  | { kind: "taking"; what: "none" | "zip" | "project" };

@@ -1,0 +1,83 @@
+/**
+ * What the planner's news do to the run.
+ *
+ * News of an older run are dropped. Items of the run before stay in the drawing until the new run
+ * tells of them, and those it never tells of go when it is finished.
+ */
+import type { News } from "../planner/protocol.ts";
+import type { ItemFound, Run } from "./state.ts";
+
+const UNKNOWN: Omit<ItemFound, "item"> = {
+  key: null,
+  name: "",
+  size_mm: null,
+  triangles: null,
+  notices: [],
+  units: null,
+  shape: null,
+  grid: null,
+  cut: null,
+};
+
+export function hear(run: Run, news: News, number: number): Run {
+  if (number !== run.number) return run;
+  switch (news.kind) {
+    case "reading":
+      return { ...run, phase: "reading", reading: [...run.reading, news.key] };
+    case "read": {
+      const { key, name, size_mm, triangles, notices, units, shape } = news;
+      const read = { key, name, size_mm, triangles, notices, units, shape };
+      const before = run.items.find((one) => one.item === news.item);
+      // The old cut stays in the drawing only while the item kept its size.
+      const is_same = before?.size_mm?.every((mm, axis) => mm === size_mm[axis]) ?? false;
+      const cut = is_same && before !== undefined ? before.cut : null;
+      const reading = run.reading.filter((other) => other !== key);
+      return { ...known(run, { ...UNKNOWN, item: news.item, ...read, cut }), reading };
+    }
+    case "grid":
+      return changed(searching(run), news.item, { grid: { n_done: news.n_done, n_all: news.n_all } });
+    case "item-plan": {
+      const { pieces, seams, seam_mm, grid_pieces } = news;
+      return changed(searching(run), news.item, { grid: null, cut: { pieces, seams, seam_mm, grid_pieces } });
+    }
+    case "round": {
+      const { round, pieces, candidates, seconds } = news;
+      return { ...searching(run), rounds: [...run.rounds, { round, pieces, candidates, seconds }] };
+    }
+    case "paused":
+      return run.phase === "searching" ? { ...run, phase: "paused" } : run;
+    case "going-on":
+      return run.phase === "paused" ? { ...run, phase: "searching" } : run;
+    case "stage":
+      return { ...run, phase: "ending", stage: news.text };
+    case "finished": {
+      const { plan, lays, findings } = news;
+      const items = run.items.filter((one) => run.fresh.includes(one.item));
+      return { ...run, phase: "finished", stage: null, reading: [], items, finished: { plan, lays, findings } };
+    }
+    case "failed": {
+      const failures = [...run.failures, { key: news.key, text: news.text }];
+      const reading = run.reading.filter((other) => other !== news.key);
+      return { ...run, failures, reading, phase: "idle", stage: null };
+    }
+    case "worker-replaced":
+      return { ...run, replaced: news.text };
+  }
+}
+
+/** A pause is the maker's word; news that were under way do not end it. */
+function searching(run: Run): Run {
+  return run.phase === "paused" || run.phase === "ending" ? run : { ...run, phase: "searching" };
+}
+
+function known(run: Run, item: ItemFound): Run {
+  const is_there = run.items.some((one) => one.item === item.item);
+  const items = is_there ? run.items.map((one) => (one.item === item.item ? item : one)) : [...run.items, item];
+  const fresh = run.fresh.includes(item.item) ? run.fresh : [...run.fresh, item.item];
+  return { ...run, items, fresh };
+}
+
+function changed(run: Run, id: string, change: Partial<ItemFound>): Run {
+  const before = run.items.find((one) => one.item === id) ?? { ...UNKNOWN, item: id, name: id };
+  return known(run, { ...before, ...change });
+}

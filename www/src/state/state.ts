@@ -1,0 +1,162 @@
+/**
+ * The page's one state object: what the maker decided, what the planner found, how it is looked at.
+ *
+ * Plain data, changed by `reduce` alone. Bytes of model files are not in it: they stand on the shelf
+ * (`keep/shelf.ts`) under the model's key, so that undo can bring a removed model back.
+ * Units: mm, seconds. Not here: how it changes (`reduce.ts`), how it is kept (`keep/`).
+ */
+import type { Bed, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, UnitsFound, Vec3 } from "../planner/protocol.ts";
+
+export const LEAVES = ["costume", "wearer", "beds", "seams", "loads", "sheet"] as const;
+export type Leaf = (typeof LEAVES)[number];
+
+/** `system` follows what the browser says the maker prefers. */
+export type Scheme = "system" | "paper" | "blueprint";
+
+export interface ModelDecision {
+  key: string;
+  name: string;
+  n_bytes: number;
+  settings: ItemSettings;
+}
+
+/** All that undo goes back through, and all that a new plan follows from. */
+export interface Decisions {
+  costume: string;
+  /** The costume this page brought along: the maker's own models take its place. */
+  is_demo: boolean;
+  models: readonly ModelDecision[];
+  beds: readonly Bed[];
+  prefer: Prefer;
+  seed: number;
+  seconds: number;
+}
+
+/** One item as far as the planner has come with it. A pair or copies give several items a model. */
+export interface ItemFound {
+  item: string;
+  key: string | null;
+  name: string;
+  size_mm: Vec3 | null;
+  triangles: number | null;
+  notices: readonly NoticeRecord[];
+  units: UnitsFound | null;
+  shape: Shape | null;
+  grid: { n_done: number; n_all: number } | null;
+  cut: { pieces: readonly PieceShape[]; seams: readonly SeamLine[]; seam_mm: number; grid_pieces: number } | null;
+}
+
+export interface RoundFound {
+  round: number;
+  pieces: number;
+  candidates: number;
+  seconds: number;
+}
+
+export type Phase = "idle" | "reading" | "searching" | "paused" | "ending" | "finished";
+export type Stage = "measuring" | "laying" | "writing" | "auditing";
+
+export interface Finished {
+  plan: Plan;
+  lays: readonly Lay[];
+  findings: readonly string[];
+}
+
+/** What one run of the planner has found. Items of the run before stay until new ones come. */
+export interface Run {
+  number: number;
+  phase: Phase;
+  stage: Stage | null;
+  reading: readonly string[];
+  items: readonly ItemFound[];
+  /** Ids told in this run; the rest of `items` are from the run before. */
+  fresh: readonly string[];
+  rounds: readonly RoundFound[];
+  finished: Finished | null;
+  failures: readonly { key: string | null; text: string }[];
+  replaced: string | null;
+}
+
+/** How the drawing is looked at; no decision, so undo leaves it alone. */
+export interface Look {
+  leaf: Leaf;
+  scheme: Scheme;
+  /** The item drawn; `ALL` draws them all, `null` the first there is. */
+  shown: string | null;
+  pull: number;
+  /** The piece under the pointer or in focus. */
+  marked: string | null;
+  /** At phone width: what lies over the drawing. */
+  over: "none" | "parts" | "leaf";
+}
+
+/** What is known of the copy this browser keeps. */
+export interface Kept {
+  at: string | null;
+  problem: string | null;
+}
+
+export interface State {
+  decisions: Decisions;
+  past: readonly Decisions[];
+  future: readonly Decisions[];
+  run: Run;
+  look: Look;
+  kept: Kept;
+  /** One sentence about the last thing asked for, until the next. */
+  said: { text: string; warns: boolean } | null;
+  /** Something is being made for taking away. */
+  taking: "none" | "zip" | "project";
+}
+
+export const NO_RUN: Run = {
+  number: 0,
+  phase: "idle",
+  stage: null,
+  reading: [],
+  items: [],
+  fresh: [],
+  rounds: [],
+  finished: null,
+  failures: [],
+  replaced: null,
+};
+
+export function firstState(beds: readonly Bed[]): State {
+  return {
+    decisions: { costume: "", is_demo: false, models: [], beds, prefer: "balanced", seed: 1, seconds: 20 },
+    past: [],
+    future: [],
+    run: NO_RUN,
+    look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, over: "none" },
+    kept: { at: null, problem: null },
+    said: null,
+    taking: "none",
+  };
+}
+
+/** No item has this id: ids are small letters, figures and hyphens. */
+export const ALL = "*";
+
+/** Items drawn and listed, in order. */
+export function itemsShown(state: State): readonly ItemFound[] {
+  const { items } = state.run;
+  const { shown } = state.look;
+  if (shown === ALL) return items;
+  return shown === null ? items.slice(0, 1) : items.filter((one) => one.item === shown);
+}
+
+export function isAtWork(phase: Phase): boolean {
+  return phase === "reading" || phase === "searching" || phase === "ending";
+}
+
+/** Pieces of all items cut so far, copies and mirrored sides included. */
+export function countPieces(items: readonly ItemFound[]): number {
+  return items.reduce((sum, one) => sum + (one.cut?.pieces.length ?? 0), 0);
+}
+
+/** An item's name; its id where several have the same, as the two sides of a pair do. */
+export function nameOf(state: State, item: ItemFound): string {
+  const is_shared = state.run.items.some((other) => other !== item && other.name === item.name);
+  return is_shared || item.name === "" ? item.item : item.name;
+}

@@ -1,0 +1,127 @@
+/**
+ * Costume leaf: the models, how each is made, and what is in doubt about their files.
+ */
+import type { ItemSettings, NoticeRecord } from "../planner/protocol.ts";
+import type { ItemFound, ModelDecision, State } from "../state/state.ts";
+import { megabytes } from "../words/figures.ts";
+import { words } from "../words/words.ts";
+import type { Doing } from "./doing.ts";
+import { type Child, h, type VNode } from "./dom.ts";
+import { choice, number, select, tick, warning, word } from "./parts.ts";
+
+/** Armourers' names for what an item is worn as, then the rest of a costume; as in the core. */
+export const ROLES = [
+  "helm", "mask", "gorget", "pauldron", "rerebrace", "couter", "vambrace", "gauntlet", "breastplate", "backplate", "fauld", "tasset",
+  "cuisse", "poleyn", "greave", "sabaton", "belt", "pack", "wings", "blade", "haft", "shield", "other",
+] as const;
+
+const UNITS = ["mm", "cm", "dm", "m", "inch"] as const;
+const AXES = ["x", "y", "z"] as const;
+
+export function costumeLeaf(state: State, doing: Doing): VNode[] {
+  const { models } = state.decisions;
+  const text = words.costume;
+  return [
+    h("h1", {}, state.decisions.costume || text.heading),
+    models.length === 0 ? h("p", { class: "lead" }, text.empty) : null,
+    state.decisions.is_demo ? h("p", { class: "lead" }, words.demo.lead) : null,
+    h("p", { class: "quiet" }, text.formats),
+    h(
+      "p",
+      { class: "doable" },
+      word(models.length === 0 ? text.choose : text.add, doing.chooseModels),
+      word(text.open, doing.chooseProject),
+      models.length === 0 ? null : word(words.take.save, doing.saveProject, { off: state.run.phase !== "finished" || state.taking !== "none", title: state.run.phase === "finished" ? "" : words.take.after_plan }),
+      models.length === 0 ? null : word(text.clear, doing.clear),
+    ),
+    failuresOf(state, null),
+    h("div", { class: "items" }, models.map((model) => modelCard(state, doing, model))),
+    models.length === 0 ? null : h("p", { class: "quiet" }, words.take.safe),
+  ].filter((node): node is VNode => node !== null);
+}
+
+function failuresOf(state: State, key: string | null): VNode | null {
+  const failures = state.run.failures.filter((failure) => failure.key === key);
+  if (failures.length === 0) return null;
+  const model = state.decisions.models.find((one) => one.key === key);
+  const opening = model === undefined ? words.seams.failed : words.seams.model_failed(model.name);
+  return h("div", {}, failures.map((failure) => warning(opening, " ", failure.text, ".")));
+}
+
+function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
+  const text = words.costume;
+  const found = state.run.items.filter((item) => item.key === model.key);
+  const first = found[0];
+  const is_reading = state.run.reading.includes(model.key);
+  const set = (settings: Partial<ItemSettings>): void => doing.send({ kind: "settings-changed", key: model.key, settings });
+  return h(
+    "section",
+    { key: model.key, class: "card", "aria-label": text.settings(model.name) },
+    h("h2", {}, model.name),
+    h("p", { class: "quiet" }, whatIsKnown(first, model, is_reading)),
+    failuresOf(state, model.key),
+    first === undefined ? null : doubts(first, model, set),
+    first === undefined || first.notices.length === 0 ? null : notices(first.notices),
+    h(
+      "div",
+      { class: "fields" },
+      select(text.role, [{ value: "", label: text.no_role }, ...ROLES.map((role) => ({ value: role as string, label: role as string }))], model.settings.role ?? "", (role) => set({ role: role === "" ? undefined : role })),
+      sizing(model, set),
+      number({ label: text.copies, value: model.settings.copies ?? 1, least: 1, most: 99, whole: true, change: (copies) => set({ copies: copies === null || copies === 1 ? undefined : copies }) }),
+    ),
+    h(
+      "div",
+      { class: "fields" },
+      tick(text.pair, model.settings.pair ?? false, (pair) => set({ pair: pair ? true : undefined })),
+      word(text.remove_short, () => doing.send({ kind: "model-removed", key: model.key }), { label: text.remove(model.name) }),
+    ),
+  );
+}
+
+function whatIsKnown(item: ItemFound | undefined, model: ModelDecision, is_reading: boolean): string {
+  if (is_reading) return words.costume.reading(model.name);
+  if (item?.size_mm == null || item.triangles === null) return megabytes(model.n_bytes);
+  return words.costume.item(item.size_mm, item.triangles);
+}
+
+/** Units and up axis are asked only where the core is in doubt, or was before the maker answered. */
+function doubts(item: ItemFound, model: ModelDecision, set: (settings: Partial<ItemSettings>) => void): VNode | null {
+  const { units } = item;
+  if (units === null) return null;
+  const asked: Child[] = [];
+  if (units.in_doubt || model.settings.units !== undefined) {
+    asked.push(
+      h("p", {}, words.costume.units_taken(units.guess, units.why)),
+      choice(`units-${model.key}`, words.costume.units_doubt, UNITS.map((unit) => ({ value: unit, label: unit })), (model.settings.units ?? units.guess) as (typeof UNITS)[number], (unit) => set({ units: unit })),
+    );
+  }
+  if (units.up_in_doubt || model.settings.up !== undefined) {
+    asked.push(
+      h("p", {}, words.costume.up_taken(units.up, units.up_why)),
+      choice(`up-${model.key}`, words.costume.up_doubt, AXES.map((axis) => ({ value: axis, label: axis })), (model.settings.up ?? units.up) as (typeof AXES)[number], (up) => set({ up })),
+    );
+  }
+  return asked.length === 0 ? null : h("div", { class: "doubt" }, asked);
+}
+
+function notices(found: readonly NoticeRecord[]): VNode {
+  return h("ul", { class: "notices" }, found.map((notice) => h("li", {}, notice.text)));
+}
+
+type Sizing = "scale" | "height_mm" | "volume_cm3" | "none";
+
+function sizing(model: ModelDecision, set: (settings: Partial<ItemSettings>) => void): VNode {
+  const { settings } = model;
+  const text = words.costume;
+  const by: Sizing = settings.scale !== undefined ? "scale" : settings.height_mm !== undefined ? "height_mm" : settings.volume_cm3 !== undefined ? "volume_cm3" : "none";
+  const value = settings.scale ?? settings.height_mm ?? settings.volume_cm3;
+  const usual = { scale: 1, height_mm: 300, volume_cm3: 500 };
+  const choose = (chosen: Sizing): void => set(chosen === "none" ? { scale: undefined } : { [chosen]: usual[chosen] });
+  return h(
+    "span",
+    { class: "sizing" },
+    select<Sizing>(text.size_by, [{ value: "none", label: text.as_drawn }, { value: "scale", label: text.by_scale }, { value: "height_mm", label: text.by_height }, { value: "volume_cm3", label: text.by_volume }], by, choose),
+    by === "none" ? null : number({ label: text.value, value, least: 1e-6, change: (typed) => set(typed === null ? { scale: undefined } : { [by]: typed }) }),
+  );
+}
+

@@ -1,0 +1,24 @@
+/**
+ * What views may ask of the page beside sending actions: things that touch files, the planner or the
+ * drawing. `main.ts` gives the real ones.
+ */
+import type { Action } from "../state/actions.ts";
+
+export interface Doing {
+  send(action: Action): void;
+  chooseModels(): void;
+  addFiles(files: readonly File[]): void;
+  pause(): void;
+  goOn(): void;
+  stop(): void;
+  /** Plans anew with what is decided now. */
+  again(): void;
+  takeZip(): void;
+  saveProject(): void;
+  chooseProject(): void;
+  clear(): void;
+  /** The canvas of the drawing and the overlay for balloons, once they stand in the document. */
+  ownCanvas(canvas: HTMLCanvasElement): void;
+  ownBalloons(overlay: SVGSVGElement): void;
+  showWhole(): void;
+}

@@ -1,0 +1,279 @@
+/**
+ * Puts the page together: state, views, drawing, planner, keeping.
+ *
+ * Views are drawn once a frame at most, whatever happens in between. Everything slow happens in
+ * workers; this thread only changes the document.
+ */
+import { chooseFiles, fileNameOf, isProject, MODEL_ENDINGS, PROJECT_ENDING, readModels, saveAs } from "../keep/files.ts";
+import { type Keep, openKeep } from "../keep/keep.ts";
+import { createShelf, randomId, type Shelf } from "../keep/shelf.ts";
+import type { Planner } from "../planner/protocol.ts";
+import { drawBalloons } from "../scene/balloons.ts";
+import { startDrawing } from "../scene/host.ts";
+import type { Anchor, Frame } from "../scene/messages.ts";
+import { newBed, USUAL_BEDS } from "../state/beds.ts";
+import { startPlanning } from "../state/planning.ts";
+import { type Decisions, firstState, type State } from "../state/state.ts";
+import { createStore, type Store } from "../state/store.ts";
+import { words } from "../words/words.ts";
+import type { Doing } from "./doing.ts";
+import { patch } from "./dom.ts";
+import { drawnItems, inksOfPage } from "./drawn.ts";
+import { sheet } from "./sheet.ts";
+
+/** After a change before it is kept; a burst of changes is kept once. */
+const KEEP_AFTER_MS = 600;
+
+export interface PageParts {
+  planner: Planner;
+  /** Project file of the demo costume, for a first visit; `null` where it is not to be shown. */
+  demo: (() => Promise<Uint8Array<ArrayBuffer> | null>) | null;
+}
+
+export async function startPage(root: HTMLElement, { planner, demo }: PageParts): Promise<Store> {
+  const shelf = createShelf();
+  const usual = USUAL_BEDS[1];
+  const store = createStore(firstState(usual === undefined ? [] : [newBed(usual, [])]));
+  const { doing, stopDrawing } = makeDoing(store, planner, shelf);
+
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  let is_asked = false;
+  const draw = (): void => {
+    is_asked = false;
+    const { scheme } = store.get().look;
+    if (scheme === "system") delete document.documentElement.dataset["scheme"];
+    else document.documentElement.dataset["scheme"] = scheme;
+    patch(root, [sheet(store.get(), doing, { width: innerWidth, height: innerHeight, prefers_dark: dark.matches })]);
+  };
+  const ask = (): void => {
+    if (is_asked) return;
+    is_asked = true;
+    requestAnimationFrame(draw);
+  };
+  draw();
+  store.watch((state) => state, ask);
+  addEventListener("resize", ask);
+  dark.addEventListener("change", ask);
+  addEventListener("pagehide", stopDrawing);
+  takeDrops(doing);
+  takeKeys(store);
+
+  const keep = await restoreOrBegin(store, planner, shelf, demo);
+  if (keep !== null) keepChanges(store, keep, shelf);
+  return store;
+}
+
+/** What was kept, else the demo. Planning begins once it is known what to plan. */
+async function restoreOrBegin(store: Store, planner: Planner, shelf: Shelf, demo: PageParts["demo"]): Promise<Keep | null> {
+  let keep: Keep | null = null;
+  try {
+    keep = await openKeep();
+    const before = await keep.restore(shelf);
+    if (before !== null) {
+      store.send({ kind: "restored", decisions: before.decisions, past: before.past, scheme: before.scheme });
+      if (before.lost.length > 0) store.send({ kind: "said", text: before.lost.map(words.keep.lost_bytes).join(" "), warns: true });
+      return keep;
+    }
+  } catch {
+    // Private windows and switched-off storage: the page works, and says that nothing is kept.
+    store.send({ kind: "kept", kept: { at: null, problem: words.keep.cannot } });
+    store.send({ kind: "said", text: words.keep.cannot, warns: true });
+  }
+  const bytes = demo === null ? null : await demo();
+  if (bytes !== null && store.get().decisions.models.length === 0) {
+    const opened = await openProject(planner, shelf, bytes, store.get().decisions);
+    store.send({ kind: "restored", decisions: { ...opened, costume: words.demo.name, is_demo: true }, past: [], scheme: store.get().look.scheme });
+    store.send({ kind: "leaf-opened", leaf: "seams" });
+  }
+  return keep;
+}
+
+function keepChanges(store: Store, keep: Keep, shelf: Shelf): void {
+  let timer: ReturnType<typeof setTimeout> | null = null;
+  let writing: Promise<void> = Promise.resolve();
+  const write = (): void => {
+    timer = null;
+    const state = store.get();
+    writing = writing
+      .then(() => keep.save(state, shelf, Date.now()))
+      .then(() => store.send({ kind: "kept", kept: { at: clock(new Date()), problem: null } }))
+      .catch(() => {
+        // Most often the browser's quota: large models may not fit.
+        store.send({ kind: "kept", kept: { at: state.kept.at, problem: words.keep.cannot } });
+        store.send({ kind: "said", text: words.keep.cannot, warns: true });
+      });
+  };
+  const soon = (): void => {
+    if (timer !== null) clearTimeout(timer);
+    timer = setTimeout(write, KEEP_AFTER_MS);
+  };
+  store.watch((state) => state.decisions, soon);
+  store.watch((state) => state.look.scheme, soon);
+  addEventListener("pagehide", () => {
+    if (timer !== null) write();
+  });
+}
+
+const clock = (now: Date): string => `${String(now.getHours()).padStart(2, "0")}:${String(now.getMinutes()).padStart(2, "0")}`;
+
+async function openProject(planner: Planner, shelf: Shelf, bytes: Uint8Array<ArrayBuffer>, before: Decisions): Promise<Decisions> {
+  const { models, options } = await planner.openProject(bytes);
+  const decided = models.map((model) => {
+    const key = randomId();
+    shelf.put(key, model.bytes);
+    return { key, name: model.name, n_bytes: model.bytes.length, settings: model.settings };
+  });
+  const { beds, prefer, seed } = options;
+  return { costume: "", is_demo: false, models: decided, beds, prefer, seed, seconds: options.seconds ?? before.seconds };
+}
+
+function makeDoing(store: Store, planner: Planner, shelf: Shelf): { doing: Doing; stopDrawing: () => void } {
+  const planning = startPlanning(store, planner, shelf);
+  const say = (text: string, warns = false): void => store.send({ kind: "said", text, warns });
+  const fail = (problem: unknown): void => say(words.take.failed(problem instanceof Error ? problem.message : String(problem)), true);
+  const nameOf = (): string => fileNameOf(store.get().decisions.costume, "costume");
+  let drawing: ReturnType<typeof startDrawing> | null = null;
+  let overlay: SVGSVGElement | null = null;
+
+  async function add(files: readonly File[]): Promise<void> {
+    const projects = files.filter(isProject);
+    if (projects[0] !== undefined) await open(projects[0]);
+    const read = await readModels(files.filter((file) => !isProject(file)), shelf);
+    if (read.models.length > 0) store.send({ kind: "models-added", models: read.models });
+    if (read.too_large.length > 0) say(read.too_large.map(words.costume.too_large).join(" "), true);
+    if (read.unread.length > 0) say(words.costume.none_read, true);
+  }
+  async function open(file: File): Promise<void> {
+    try {
+      const decisions = await openProject(planner, shelf, new Uint8Array(await file.arrayBuffer()), store.get().decisions);
+      const costume = file.name.replace(/(\.seam)?\.json$/, "");
+      store.send({ kind: "project-opened", decisions: { ...decisions, costume } });
+      say(words.take.opened(decisions.models.length));
+    } catch (problem) {
+      fail(problem);
+    }
+  }
+  async function take(what: "zip" | "project"): Promise<void> {
+    store.send({ kind: "taking", what });
+    const name = what === "zip" ? words.take.zip_name(nameOf()) : words.take.project_name(nameOf());
+    try {
+      const bytes = what === "zip" ? await planner.zip() : await planner.project();
+      saveAs(name, bytes, what === "zip" ? "application/zip" : "application/json");
+      say(what === "zip" ? words.take.took(name) : words.take.saved(name));
+    } catch (problem) {
+      fail(problem);
+    } finally {
+      store.send({ kind: "taking", what: "none" });
+    }
+  }
+
+  const doing: Doing = {
+    send: store.send,
+    chooseModels: () => void chooseFiles(MODEL_ENDINGS, true).then(add),
+    addFiles: (files) => void add(files),
+    chooseProject: () => void chooseFiles(PROJECT_ENDING, false).then(add),
+    ...planning,
+    takeZip: () => void take("zip"),
+    saveProject: () => void take("project"),
+    clear: () => store.send({ kind: "project-opened", decisions: { ...store.get().decisions, costume: "", is_demo: false, models: [] } }),
+    ownBalloons: (element) => void (overlay = element),
+    showWhole: () => drawing?.whole(),
+    ownCanvas(canvas) {
+      drawing = ownDrawing(store, canvas, () => overlay);
+    },
+  };
+  return {
+    doing,
+    stopDrawing: () => drawing?.close(),
+  };
+}
+
+/** Lets the drawing follow the state, and balloons follow the drawing. */
+function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGSVGElement | null): ReturnType<typeof startDrawing> {
+  let anchors: readonly Anchor[] = [];
+  let box: Frame | null = null;
+  let frame: Frame = { left: 0, top: 0, right: 0, bottom: 0 };
+  const mark = (piece: string | null): void => store.send({ kind: "marked", piece });
+  const balloons = (): void => {
+    const there = overlay();
+    if (there !== null) drawBalloons(there, { anchors, box, frame: grown(frame, canvas), marked: store.get().look.marked, mark });
+  };
+  const drawing = startDrawing(canvas, {
+    hear(message) {
+      if (message.kind === "anchors") {
+        ({ anchors, box } = message);
+        balloons();
+      } else if (message.kind === "under-pointer") mark(message.piece);
+      else if (message.kind === "failed") store.send({ kind: "said", text: words.drawing.failed, warns: true });
+    },
+    onMainThread: () => store.send({ kind: "said", text: words.drawing.main_thread, warns: false }),
+  });
+
+  const measure = (): void => {
+    const around = canvas.getBoundingClientRect();
+    const free = document.querySelector(".free")?.getBoundingClientRect();
+    if (free === undefined || around.width < 2 || around.height < 2) return;
+    frame = { left: free.left - around.left, top: free.top - around.top, right: free.right - around.left, bottom: free.bottom - around.top };
+    drawing.size(Math.round(around.width), Math.round(around.height), devicePixelRatio, frame);
+  };
+  const sizes = new ResizeObserver(measure);
+  queueMicrotask(() => {
+    sizes.observe(canvas);
+    const free = document.querySelector(".free");
+    if (free != null) sizes.observe(free);
+  });
+  const ink = (): void => drawing.inks(inksOfPage());
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", ink);
+  // The scheme is on the document one frame after it is in the state.
+  store.watch((state) => state.look.scheme, () => requestAnimationFrame(() => requestAnimationFrame(ink)));
+  ink();
+  const tellItems = (state: State): void => {
+    const { shown, hidden } = drawnItems(state);
+    drawing.items(shown, hidden);
+  };
+  store.watch((state) => state.run.items, (_, state) => tellItems(state));
+  store.watch((state) => state.look.shown, (_, state) => tellItems(state));
+  store.watch((state) => state.look.pull, (pull) => drawing.pull(pull));
+  store.watch((state) => state.look.marked, (piece) => {
+    drawing.mark(piece);
+    balloons();
+  });
+  return drawing;
+}
+
+/** Balloons may stand a little outside the frame the item is fitted into, never outside the canvas. */
+function grown(frame: Frame, canvas: HTMLCanvasElement): Frame {
+  const by = 74;
+  return { left: Math.max(4, frame.left - by), top: Math.max(4, frame.top - 20), right: Math.min(canvas.clientWidth - 4, frame.right + by), bottom: Math.min(canvas.clientHeight - 4, frame.bottom + 20) };
+}
+
+function takeDrops(doing: Doing): void {
+  const hasFiles = (event: DragEvent): boolean => event.dataTransfer?.types.includes("Files") ?? false;
+  addEventListener("dragover", (event) => {
+    if (!hasFiles(event)) return;
+    event.preventDefault();
+    document.documentElement.dataset["dropping"] = "";
+  });
+  addEventListener("dragleave", (event) => {
+    if (event.relatedTarget === null) delete document.documentElement.dataset["dropping"];
+  });
+  addEventListener("drop", (event) => {
+    delete document.documentElement.dataset["dropping"];
+    if (!hasFiles(event)) return;
+    event.preventDefault();
+    doing.addFiles([...(event.dataTransfer?.files ?? [])]);
+  });
+}
+
+/** Undo and redo by the keys every program uses for them, except where a field undoes its own typing. */
+function takeKeys(store: Store): void {
+  addEventListener("keydown", (event) => {
+    if (event.key === "Escape") store.send({ kind: "laid-over", over: "none" });
+    const is_typing = event.target instanceof HTMLInputElement && event.target.type === "text";
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || is_typing) return;
+    const key = event.key.toLowerCase();
+    if (key !== "z" && key !== "y") return;
+    event.preventDefault();
+    store.send({ kind: key === "y" || event.shiftKey ? "redo" : "undo" });
+  });
+}

@@ -1,0 +1,135 @@
+/**
+ * The small things every leaf is written with: words that can be pressed, numbers to type, choices.
+ *
+ * Words with a stitched underline are what can be done here; there are no other controls.
+ */
+import { type Child, h, type VNode } from "./dom.ts";
+
+/** A word that does something. */
+export function word(label: string, press: () => void, more: { off?: boolean; pressed?: boolean; title?: string; label?: string } = {}): VNode {
+  return h(
+    "button",
+    {
+      type: "button",
+      class: "word",
+      disabled: more.off ?? false,
+      "aria-pressed": more.pressed === undefined ? undefined : String(more.pressed),
+      "aria-label": more.label,
+      title: more.title,
+      on: { click: press },
+    },
+    label,
+  );
+}
+
+export interface NumberAsked {
+  label: string;
+  unit?: string;
+  value: number | undefined;
+  least?: number;
+  most?: number;
+  whole?: boolean;
+  /** Said to those who do not see where the field stands. */
+  said?: string;
+  change: (value: number | null) => void;
+}
+
+/** A number to type. It is taken when the field is left or Enter is pressed; an empty field gives `null`. */
+export function number(asked: NumberAsked): VNode {
+  const take = (event: Event): void => {
+    const input = event.target as HTMLInputElement;
+    const value = input.value.trim() === "" ? null : Number(input.value.replace(",", "."));
+    const is_possible =
+      value === null ||
+      (Number.isFinite(value) &&
+        value >= (asked.least ?? -Infinity) &&
+        value <= (asked.most ?? Infinity) &&
+        (asked.whole !== true || Number.isInteger(value)));
+    input.setAttribute("aria-invalid", String(!is_possible));
+    if (is_possible) asked.change(value);
+  };
+  return h(
+    "label",
+    { class: "asked" },
+    h("span", {}, asked.label),
+    h("input", {
+      type: "text",
+      inputmode: asked.whole === true ? "numeric" : "decimal",
+      autocomplete: "off",
+      "aria-label": asked.said,
+      value: asked.value === undefined ? "" : String(asked.value),
+      on: { change: take },
+    }),
+    asked.unit === undefined ? null : h("span", { class: "unit" }, asked.unit),
+  );
+}
+
+/** One of several, as words in a row. */
+export function choice<T extends string>(
+  name: string,
+  label: string,
+  options: readonly { value: T; label: string }[],
+  chosen: T | null,
+  choose: (value: T) => void,
+): VNode {
+  return h(
+    "fieldset",
+    { class: "choice" },
+    h("legend", {}, label),
+    options.map((option) =>
+      h(
+        "label",
+        { key: option.value, class: "choosable" },
+        h("input", {
+          type: "radio",
+          name,
+          value: option.value,
+          checked: option.value === chosen,
+          on: { change: () => choose(option.value) },
+        }),
+        h("span", {}, option.label),
+      ),
+    ),
+  );
+}
+
+export function tick(label: string, checked: boolean, change: (checked: boolean) => void): VNode {
+  return h(
+    "label",
+    { class: "choosable" },
+    h("input", {
+      type: "checkbox",
+      checked,
+      on: { change: (event) => change((event.target as HTMLInputElement).checked) },
+    }),
+    h("span", {}, label),
+  );
+}
+
+export function select<T extends string>(
+  label: string,
+  options: readonly { value: T; label: string }[],
+  chosen: T,
+  choose: (value: T) => void,
+): VNode {
+  return h(
+    "label",
+    { class: "asked" },
+    h("span", {}, label),
+    h(
+      "select",
+      { value: chosen, on: { change: (event) => choose((event.target as HTMLSelectElement).value as T) } },
+      options.map((option) => h("option", { key: option.value, value: option.value, selected: option.value === chosen }, option.label)),
+    ),
+  );
+}
+
+/** A sentence in the warning ink; the mark before it says so without colour. */
+export function warning(...sentence: Child[]): VNode {
+  return h("p", { class: "warning" }, ...sentence);
+}
+
+/** A number in its circle. */
+export function balloon(number: number, is_marked: boolean): VNode {
+  return h("span", { class: is_marked ? "balloon marked" : "balloon", "aria-hidden": "true" }, String(number));
+}

@@ -1,0 +1,169 @@
+/**
+ * Seams leaf: how many pieces and how much seam, how the search came there, and what it is asked.
+ *
+ * The drawing itself is beside it (`drawing.ts`); item cards hang at the top right of the sheet.
+ */
+import type { Finished, ItemFound, State } from "../state/state.ts";
+import { ALL, countPieces, isAtWork, itemsShown, nameOf } from "../state/state.ts";
+import { figure } from "../words/figures.ts";
+import { words } from "../words/words.ts";
+import { curve } from "./curve.ts";
+import type { Doing } from "./doing.ts";
+import { h, type VNode } from "./dom.ts";
+import { choice, number, warning, word } from "./parts.ts";
+
+const text = words.seams;
+
+/** Heading, counts and what the planner says: always in sight. */
+export function seamsLeaf(state: State, doing: Doing): VNode[] {
+  const { run, decisions } = state;
+  if (decisions.models.length === 0 && run.items.length === 0) {
+    return [h("h1", {}, text.heading), h("p", { class: "lead" }, text.nothing)];
+  }
+  const items = itemsShown(state);
+  const only = items.length === 1 ? items[0] : undefined;
+  const bed = decisions.beds[0];
+  const beds = bed === undefined ? "" : text.beds(bed, bed.margin_mm, decisions.beds.length);
+  const about =
+    only?.size_mm != null && bed !== undefined
+      ? text.item(only.size_mm, bed, bed.margin_mm, decisions.beds.length)
+      : [text.items(items.length), beds].filter((part) => part !== "").join(" · ");
+  return [
+    h("h1", {}, (only === undefined ? "" : nameOf(state, only)) || (decisions.costume || text.heading)),
+    h("p", { class: "quiet" }, about),
+    counts(state, items),
+    ...saidByPlanner(state, doing),
+  ].filter((node): node is VNode => node !== null);
+}
+
+function counts(state: State, items: readonly ItemFound[]): VNode | null {
+  const n_pieces = countPieces(items);
+  if (n_pieces === 0) return null;
+  const { run, look } = state;
+  const n_grid = items.reduce((sum, one) => sum + (one.cut?.grid_pieces ?? 0), 0);
+  const is_final = run.phase === "finished" && run.finished !== null;
+  const least = is_final && run.finished !== null ? provenLeast(run.finished, items) : null;
+  const proof =
+    least !== null
+      ? least.is_fewest
+        ? text.proven(least.n)
+        : text.not_proven(least.n)
+      : n_grid > n_pieces
+        ? text.grid(n_grid)
+        : text.grid_same;
+  const figures = is_final && run.finished !== null ? finalFigures(run.finished, items) : [text.seam_about(items.reduce((sum, one) => sum + (one.cut?.seam_mm ?? 0), 0)), text.so_far];
+  return h(
+    "div",
+    { class: "counts", "aria-live": look.leaf === "seams" ? "polite" : "off" },
+    h("p", {}, h("strong", {}, text.pieces(n_pieces)), " ", proof),
+    h("p", { class: "quiet" }, figures.join(n_pieces > 1 && is_final ? ", " : " ")),
+  );
+}
+
+/** Exact sums over the items shown; only what `plan.json` holds is said. */
+export function finalFigures(finished: Finished, items: readonly ItemFound[]): string[] {
+  const ids = new Set(items.map((one) => one.item));
+  const seams = finished.plan.seams.filter((seam) => ids.has(seam.item));
+  const sum = (of: (seam: (typeof seams)[number]) => number): number => seams.reduce((total, seam) => total + of(seam), 0);
+  return [text.seam(sum((s) => s.line_mm)), text.shows(sum((s) => s.visible_mm)), text.in_detail(sum((s) => s.through_detail_mm))];
+}
+
+function provenLeast(finished: Finished, items: readonly ItemFound[]): { n: number; is_fewest: boolean } | null {
+  const bounds = items.map((one) => finished.plan.bounds?.find((bound) => bound.item === one.item));
+  if (bounds.length === 0 || bounds.some((bound) => bound === undefined)) return null;
+  return {
+    n: bounds.reduce((sum, bound) => sum + (bound?.pieces_at_least ?? 0), 0),
+    is_fewest: bounds.every((bound) => bound?.proven_fewest),
+  };
+}
+
+function saidByPlanner(state: State, doing: Doing): VNode[] {
+  const { run } = state;
+  const said: VNode[] = [];
+  const grid = run.items.find((one) => one.grid !== null)?.grid ?? null;
+  const phase = run.stage !== null ? text.stage(run.stage) : grid !== null ? text.grid_progress(grid.n_done, grid.n_all) : text.phase[run.phase];
+  const findings = run.finished?.findings ?? [];
+  if (phase !== "" && !(run.phase === "finished" && findings.length > 0)) said.push(h("p", { class: "phase", role: "status" }, phase));
+  for (const failure of run.failures) {
+    const model = state.decisions.models.find((one) => one.key === failure.key);
+    said.push(warning(model === undefined ? text.failed : text.model_failed(model.name), " ", failure.text, "."));
+  }
+  if (run.phase === "finished" && findings.length > 0) {
+    said.push(warning(text.audit_failed(findings.length)), h("ul", { class: "findings" }, findings.map((finding) => h("li", {}, finding))));
+  }
+  const held = run.phase === "finished" ? (run.finished?.plan.totals.held ?? 0) : 0;
+  if (held > 0) said.push(h("p", { class: "quiet" }, text.held(held)));
+  const unfit = run.items.flatMap((one) => one.cut?.pieces ?? []).filter((piece) => !piece.fits);
+  if (unfit.length > 0) said.push(warning(text.not_fitting(unfit.map((piece) => figure(piece.number)).join(", "))));
+  if (run.replaced !== null) said.push(h("p", { class: "quiet" }, text.replaced(run.replaced)));
+  if (run.failures.length > 0) said.push(h("p", { class: "doable" }, word(text.again, doing.again)));
+  return said;
+}
+
+/** Curve, words to steer the search by and what it is asked: folded away at phone width. */
+export function searching(state: State, doing: Doing): VNode[] {
+  const { run, decisions } = state;
+  const last = run.rounds.at(-1);
+  const finished = run.phase === "finished" ? run.finished : null;
+  const least = finished === null ? null : provenLeast(finished, run.items);
+  const is_searching = run.phase === "searching" || run.phase === "paused";
+  return [
+    curve(run.rounds, least === null ? null : least.n),
+    last === undefined ? null : h("p", { class: "quiet small" }, text.rounds(last.round, last.candidates)),
+    h(
+      "p",
+      { class: "doable" },
+      run.phase === "searching" ? word(text.pause, doing.pause) : null,
+      run.phase === "paused" ? word(text.go_on, doing.goOn) : null,
+      is_searching ? word(text.stop, doing.stop) : null,
+      isAtWork(run.phase) || run.phase === "paused" || decisions.models.length === 0 ? null : word(text.again, doing.again),
+    ),
+    choice("prefer", text.prefer, (["balanced", "fewest", "hidden"] as const).map((value) => ({ value, label: text.prefers[value] })), decisions.prefer, (prefer) => doing.send({ kind: "preferred", prefer })),
+    h(
+      "div",
+      { class: "fields" },
+      number({ label: text.seed, value: decisions.seed, least: 0, most: 1e9, whole: true, change: (seed) => seed !== null && doing.send({ kind: "seed-changed", seed }) }),
+      number({ label: text.seconds, unit: "s", value: decisions.seconds, least: 1, most: 86400, change: (seconds) => seconds !== null && doing.send({ kind: "seconds-changed", seconds }) }),
+    ),
+  ].filter((node): node is VNode => node !== null);
+}
+
+/** Cards pinned to the sheet, one an item; and one for all together; pressing one draws what it names. */
+export function itemCards(state: State, doing: Doing): VNode | null {
+  const { items } = state.run;
+  if (items.length < 2) return null;
+  return h(
+    "ul",
+    { class: "cards", "aria-label": text.show },
+    items.map((one) => {
+      const is_shown = itemsShown(state).length === 1 && itemsShown(state)[0] === one;
+      return h(
+        "li",
+        { key: one.item },
+        h(
+          "button",
+          { type: "button", class: "pinned", "aria-pressed": String(is_shown), on: { click: () => doing.send({ kind: "shown", item: one.item }) } },
+          h("span", { class: "name" }, nameOf(state, one)),
+          one.cut === null ? null : h("span", { class: "big" }, text.pieces(one.cut.pieces.length)),
+          one.cut === null || one.cut.pieces.length < 2 ? null : h("span", { class: "quiet" }, cardSeam(state, one)),
+        ),
+      );
+    }),
+    h(
+      "li",
+      { key: ALL },
+      h(
+        "button",
+        { type: "button", class: "pinned", "aria-pressed": String(state.look.shown === ALL), on: { click: () => doing.send({ kind: "shown", item: ALL }) } },
+        h("span", { class: "name" }, text.all),
+        countPieces(items) === 0 ? null : h("span", { class: "big" }, text.pieces(countPieces(items))),
+      ),
+    ),
+  );
+}
+
+function cardSeam(state: State, item: ItemFound): string {
+  const { run } = state;
+  if (run.phase === "finished" && run.finished !== null) return finalFigures(run.finished, [item])[0] ?? "";
+  return text.seam_about(item.cut?.seam_mm ?? 0);
+}

@@ -1,0 +1,202 @@
+/**
+ * Parts list and title block, bottom right of the sheet: what lies before the maker, whose it is, when
+ * it was kept, and the one dark field: the next real step.
+ */
+import type { PieceShape } from "../planner/protocol.ts";
+import type { Leaf, State } from "../state/state.ts";
+import { itemsShown, nameOf } from "../state/state.ts";
+import { bedBare, count, figure, percent, sizeBare } from "../words/figures.ts";
+import { words } from "../words/words.ts";
+import type { Doing } from "./doing.ts";
+import { h, type VNode } from "./dom.ts";
+import { balloon, word } from "./parts.ts";
+
+export function titleBlock(state: State, doing: Doing): VNode {
+  const { leaf } = state.look;
+  const list = leaf === "loads" ? loadsList(state, doing) : leaf === "seams" ? partsList(state, doing) : null;
+  return h(
+    "aside",
+    { class: "title-block", "aria-label": words.page.title_block },
+    list === null
+      ? null
+      : h(
+          "div",
+          { class: "parts", id: "parts" },
+          h("div", { class: "parts-scroll", tabindex: "0", role: "region", "aria-label": leaf === "loads" ? words.leaves.loads : words.parts.heading }, list),
+          h("p", { class: "phone-only doable" }, word(words.page.close, () => doing.send({ kind: "laid-over", over: "none" }))),
+        ),
+    h(
+      "div",
+      { class: "block" },
+      h("div", { class: "block-leaf" }, h("span", { class: "leaf-name" }, words.leaves[leaf]), " ", h("span", {}, leafOf(state))),
+      h(
+        "div",
+        { class: "block-costume" },
+        h(
+          "label",
+          {},
+          h("span", { class: "tiny" }, words.title.costume),
+          h("input", {
+            type: "text",
+            autocomplete: "off",
+            maxlength: "60",
+            placeholder: words.costume.name_hint,
+            value: state.decisions.costume,
+            on: { change: (event) => doing.send({ kind: "costume-named", name: (event.target as HTMLInputElement).value.trim() }) },
+          }),
+        ),
+      ),
+      h("div", { class: "block-bed" }, h("span", { class: "tiny" }, words.title.bed), h("span", {}, bedOf(state))),
+      h(
+        "div",
+        { class: "block-kept" },
+        h("span", { class: "tiny" }, state.kept.problem === null ? words.title.kept : words.title.not_kept),
+        h(
+          "span",
+          { class: "kept" },
+          h("span", {}, state.kept.at ?? words.title.keeping),
+          state.past.length === 0 ? null : word(words.page.undo_steps(state.past.length), () => doing.send({ kind: "undo" }), { label: words.page.undo }),
+          state.future.length === 0 ? null : word(words.page.redo, () => doing.send({ kind: "redo" })),
+        ),
+      ),
+      darkStep(state, doing),
+    ),
+  );
+}
+
+function leafOf(state: State): string {
+  const items = itemsShown(state);
+  const { finished } = state.run;
+  if (state.look.leaf === "loads") return finished === null ? "" : words.loads.sum(finished.plan.loads.length);
+  if (state.look.leaf === "beds") return words.title.beds(state.decisions.beds.length).replace(/^1 beds$/, "");
+  const only = items.length === 1 ? items[0] : undefined;
+  if (only !== undefined) return words.title.of(nameOf(state, only));
+  return items.length === 0 ? "" : count(items.length, "item", "items");
+}
+
+function bedOf(state: State): string {
+  const { beds } = state.decisions;
+  const first = beds[0];
+  return beds.length === 1 && first !== undefined ? bedBare(first) : words.title.beds(beds.length);
+}
+
+interface Step {
+  label: string;
+  press: (() => void) | null;
+}
+
+function darkStep(state: State, doing: Doing): VNode {
+  const step = nextStep(state, doing);
+  return h(
+    "button",
+    { type: "button", class: "step", disabled: step.press === null, on: { click: () => step.press?.() } },
+    step.label,
+  );
+}
+
+function nextStep(state: State, doing: Doing): Step {
+  const { run, look, decisions } = state;
+  const open = (leaf: Leaf) => (): void => doing.send({ kind: "leaf-opened", leaf });
+  if (decisions.models.length === 0) return { label: words.step.choose, press: doing.chooseModels };
+  if (state.taking !== "none") return { label: words.step.taking, press: null };
+  if (look.leaf !== "seams" && look.leaf !== "loads") return { label: words.step.to_seams, press: open("seams") };
+  switch (run.phase) {
+    case "idle":
+      return run.failures.length > 0 ? { label: words.leaves.costume, press: open("costume") } : { label: words.seams.again, press: doing.again };
+    case "reading":
+      return { label: words.step.wait, press: null };
+    case "searching":
+    case "paused":
+      return { label: words.step.stop, press: doing.stop };
+    case "ending":
+      return { label: words.step.finishing, press: null };
+    case "finished":
+      return { label: look.leaf === "loads" ? words.step.take_loads : words.step.take, press: doing.takeZip };
+  }
+}
+
+function partsList(state: State, doing: Doing): VNode | null {
+  const items = itemsShown(state);
+  const rows = items.flatMap((one) => one.cut?.pieces ?? []);
+  if (rows.length === 0) return null;
+  const is_final = state.run.phase === "finished";
+  const plan = is_final ? state.run.finished?.plan : undefined;
+  const text = words.parts;
+  return h(
+    "table",
+    {},
+    h("caption", { class: "unseen" }, text.heading),
+    h(
+      "thead",
+      {},
+      h("tr", {}, h("th", { scope: "col" }, text.piece), plan === undefined ? null : h("th", { scope: "col" }, text.load), h("th", { scope: "col", class: "figures" }, text.mm), plan === undefined ? null : h("th", { scope: "col" }, text.rests)),
+    ),
+    h("tbody", {}, rows.map((piece) => partsRow(state, doing, piece, plan?.pieces.find((one) => one.id === piece.id)))),
+  );
+}
+
+function partsRow(state: State, doing: Doing, piece: PieceShape, made: { load: string; pose_kind: "face" | "stable" | "held" } | undefined): VNode {
+  const is_marked = state.look.marked === piece.id;
+  const mark = (id: string | null): void => doing.send({ kind: "marked", piece: id });
+  const text = words.parts;
+  return h(
+    "tr",
+    { key: piece.id, class: is_marked ? "marked" : "", on: { pointerenter: () => mark(piece.id), pointerleave: () => mark(null) } },
+    h(
+      "th",
+      { scope: "row" },
+      h(
+        "button",
+        { type: "button", class: "piece", "aria-label": text.balloon(piece.number, piece.id), "aria-pressed": String(is_marked), on: { focus: () => mark(piece.id), blur: () => mark(null), click: () => mark(piece.id) } },
+        balloon(piece.number, is_marked),
+        h("span", {}, piece.id),
+      ),
+    ),
+    made === undefined ? null : h("td", {}, loadNumber(made.load)),
+    h("td", { class: "figures" }, sizeBare(piece.size_mm), piece.fits ? null : h("span", { class: "unfit" }, ` ${text.unfit}`)),
+    made === undefined ? null : h("td", { class: made.pose_kind === "held" ? "held" : "" }, text.rest[made.pose_kind]),
+  );
+}
+
+/** `load-03` is 3 on the sheet. */
+const loadNumber = (id: string): string => String(Number(id.replace(/^\D*/, "")) || id);
+
+function loadsList(state: State, doing: Doing): VNode | null {
+  const { finished } = state.run;
+  if (finished === null) return null;
+  const text = words.loads;
+  const numbers = new Map(finished.lays.flatMap((lay) => lay.pieces.map((piece): [string, number] => [piece.id, piece.number])));
+  const { marked } = state.look;
+  const mark = (id: string | null): void => doing.send({ kind: "marked", piece: id });
+  return h(
+    "table",
+    {},
+    h("caption", { class: "unseen" }, text.heading),
+    h("thead", {}, h("tr", {}, h("th", { scope: "col" }, words.parts.load), h("th", { scope: "col" }, text.pieces), h("th", { scope: "col", class: "figures" }, text.used_head))),
+    h(
+      "tbody",
+      {},
+      finished.plan.loads.map((load) =>
+        h(
+          "tr",
+          { key: load.id },
+          h("th", { scope: "row" }, loadNumber(load.id)),
+          h(
+            "td",
+            { class: "balloons" },
+            load.pieces.map((id) =>
+              h(
+                "button",
+                { key: id, type: "button", class: "piece", "aria-label": words.parts.balloon(numbers.get(id) ?? 0, id), "aria-pressed": String(id === marked), on: { focus: () => mark(id), blur: () => mark(null), click: () => mark(id), pointerenter: () => mark(id), pointerleave: () => mark(null) } },
+                balloon(numbers.get(id) ?? 0, id === marked),
+              ),
+            ),
+          ),
+          h("td", { class: "figures" }, percent(load.used_fraction)),
+        ),
+      ),
+      h("tr", {}, h("th", { scope: "row", colspan: "2" }, text.total(finished.plan.totals.pieces, finished.plan.totals.loads)), h("td", { class: "figures" }, finished.plan.totals.held === 0 ? "" : `${figure(finished.plan.totals.held)} ${words.parts.rest.held}`)),
+    ),
+  );
+}
+

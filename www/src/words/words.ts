@@ -1,0 +1,279 @@
+/**
+ * Every sentence the page shows, in one place.
+ *
+ * Plain, warm, exact; one vocabulary with the program and the files. A sentence with figures is a
+ * function of them; figures come from `figures.ts`. Nothing here is markup: views set it as text.
+ * Not here: what the core itself says (reasons, notices, failures), which is shown as it is told.
+ */
+import type { Leaf, Phase, Stage } from "../state/state.ts";
+import { bedSize, count, figure, mm, percent, seconds, size } from "./figures.ts";
+
+type BedSize = { shape: "rect" | "round"; size_mm: readonly [number, number, number] };
+
+const pieces = (n: number): string => count(n, "piece", "pieces");
+const loads = (n: number): string => count(n, "load", "loads");
+
+/** Leads from what a stage is called in the protocol to what is going on. */
+const STAGES: Record<Stage, string> = {
+  measuring: "Measuring the seams",
+  laying: "Laying the pieces on the bed",
+  writing: "Writing the files",
+  auditing: "Reading every file again to check it",
+};
+
+export const words = {
+  page: {
+    title: "Seamwright",
+    said: "What just happened",
+    sheet: "Drawing sheet",
+    no_costume: "a costume without a name yet",
+    title_block: "Title block",
+    leaves: "Leaves of the costume",
+    drop_here: "Let go to add the models to the costume",
+    undo: "Undo",
+    redo: "Redo",
+    undo_steps: (n: number): string => `${figure(n)} undo`,
+    paper: "Paper",
+    blueprint: "Blueprint",
+    scheme: "Sheet",
+    close: "Back to the drawing",
+    notices_link: "Notices",
+  },
+
+  leaves: {
+    costume: "Costume",
+    wearer: "Wearer",
+    beds: "Beds",
+    seams: "Seams",
+    loads: "Loads",
+    sheet: "Sheet",
+  } satisfies Record<Leaf, string>,
+
+  later: {
+    wearer: "This leaf will hold the wearer's measures and show, station by station, whether each item fits and goes on. It is not built yet.",
+    sheet: "This leaf will hold the build sheet: every step from the first load to the last coat, to print and take to the bench. It is not built yet.",
+  },
+
+  demo: {
+    name: "Demo costume",
+    lead: "A costume this page brought along. Drop your own models onto the sheet and they take its place.",
+  },
+
+  costume: {
+    heading: "What shall be made?",
+    empty: "Drop the models of a helm, a breastplate, a sword onto this sheet, or choose their files. They stay in this browser; nothing is sent anywhere.",
+    formats: "STL, OBJ, PLY, OFF and 3MF are read. Several files make one costume.",
+    choose: "Choose model files",
+    add: "Add more models",
+    open: "Open a project",
+    clear: "Begin an empty costume",
+    name: "Costume",
+    name_hint: "name of the costume",
+    reading: (name: string): string => `Reading ${name} …`,
+    waits: (name: string): string => `${name} waits its turn.`,
+    item: (mm_each: readonly number[], triangles: number): string => `${size(mm_each, 1)} · ${figure(triangles)} triangles`,
+    follows: (name: string): string => `follows ${name}`,
+    role: "worn as",
+    no_role: "not said",
+    pair: "a pair: also the mirrored other side",
+    copies: "copies",
+    size_by: "size",
+    as_drawn: "as in the file",
+    by_scale: "times",
+    by_height: "mm high",
+    by_volume: "cm³",
+    value: "how much",
+    remove: (name: string): string => `Leave out ${name}`,
+    remove_short: "Leave out",
+    settings: (name: string): string => `How ${name} is made`,
+    units_doubt: "Which unit is it drawn in?",
+    units_taken: (unit: string, why: string): string => `Taken as ${unit}: ${why}.`,
+    up_doubt: "Which axis of the file points up?",
+    up_taken: (axis: string, why: string): string => `Taken as ${axis}: ${why}.`,
+    too_large: (name: string): string => `${name} is larger than this page can read (2 GB).`,
+    none_read: "None of these files could be read from the disk. Try choosing them again.",
+  },
+
+  beds: {
+    heading: "Which beds can print it?",
+    lead: "A piece may go on any of them. Sizes are what the printer can fill; the margin comes off on every side and at the top.",
+    usual: "Usual sizes",
+    own: "A bed of your own size",
+    add_own: "Add this bed",
+    add: (bed: BedSize): string => `Add a bed of ${bedSize(bed)}`,
+    width: "width",
+    depth: "depth",
+    height: "height",
+    diameter: "diameter",
+    round: "round",
+    margin: "margin",
+    gap: "gap between pieces",
+    count: "such printers",
+    remove: (bed: BedSize): string => `Leave out the bed of ${bedSize(bed)}`,
+    remove_short: "Leave out",
+    keep_out: "Keep clear",
+    keep_out_lead: "A corner the printer cannot use: where it begins from the front left, and how far it goes.",
+    add_keep_out: "Keep a corner clear",
+    remove_keep_out: (n: number): string => `Use area ${n} again`,
+    keep_out_short: "Use again",
+    from_left: "from the left",
+    from_front: "from the front",
+    bed: (bed: BedSize): string => bedSize(bed),
+    settings: (bed: BedSize): string => `Settings of the bed of ${bedSize(bed)}`,
+    left: (mm_each: readonly number[]): string => `${size(mm_each, 1)} to use`,
+    drawing: (bed: BedSize): string => `The bed of ${bedSize(bed)} from above`,
+    front: "front",
+    only: "the only one",
+    problem: {
+      size: "A bed measures more than 0 and at most 4 096 mm each way.",
+      margin: "This margin leaves nothing of the bed to print on.",
+      gap: "The gap is 0 mm or more.",
+      count: "From 1 to 1 000 such printers there may be.",
+      "keep-out": "An area to keep clear lies within 4 096 mm of the bed's corner.",
+    },
+  },
+
+  seams: {
+    heading: "Where it is cut",
+    nothing: "Nothing to cut yet. Begin with a model on the Costume leaf.",
+    item: (mm_each: readonly number[], bed: BedSize, margin_mm: number, n_beds: number): string => {
+      const beds = n_beds === 1 ? `bed ${bedSize(bed)}` : `${figure(n_beds)} beds`;
+      return n_beds === 1 ? `${size(mm_each)} · ${beds}, margin ${figure(margin_mm, 1)}` : `${size(mm_each)} · ${beds}`;
+    },
+    beds: (bed: BedSize, margin_mm: number, n_beds: number): string =>
+      n_beds === 1 ? `bed ${bedSize(bed)}, margin ${figure(margin_mm, 1)}` : `any of ${figure(n_beds)} beds`,
+    items: (n: number): string => count(n, "item", "items"),
+    all: "all items",
+    show: "Drawn here",
+    show_item: (name: string): string => `Draw ${name} alone`,
+    pieces,
+    grid: (n: number): string => `the plain grid needs ${figure(n)}`,
+    grid_same: "as many as the plain grid",
+    so_far: "so far",
+    proven: (n: number): string => `fewer than ${figure(n)} is impossible`,
+    not_proven: (n: number): string => `at least ${figure(n)} are needed`,
+    seam: (seam_mm: number): string => `${mm(seam_mm)} of seam`,
+    seam_about: (seam_mm: number): string => `about ${mm(seam_mm)} of seam`,
+    shows: (visible_mm: number): string => `${figure(visible_mm)} shows`,
+    in_detail: (detail_mm: number): string => `${figure(detail_mm)} through detail`,
+    finishing: (minutes: number): string => `${figure(minutes)} min to finish`,
+    held: (n: number): string =>
+      n === 1 ? "1 piece stands only with supports." : `${figure(n)} pieces stand only with supports.`,
+    not_fitting: (numbers: string): string => `No bed takes piece ${numbers} yet.`,
+    grid_progress: (n_done: number, n_all: number): string => `Cutting the plain grid, ${figure(n_done)} of about ${figure(n_all)} cuts.`,
+    curve: "Pieces of the costume as the search went on",
+    curve_said: (first: number, last: number, took: number): string =>
+      first === last
+        ? `${pieces(last)} from the start, searched for ${seconds(took)}.`
+        : `From ${pieces(first)} down to ${figure(last)} in ${seconds(took)}.`,
+    least: "proven least",
+    rounds: (round: number, candidates: number): string =>
+      `round ${figure(round)} · ${count(candidates, "plan", "plans")} looked at`,
+    prefer: "Rather",
+    prefers: { balanced: "both weighed", fewest: "fewest pieces", hidden: "hidden seams" },
+    seed: "seed",
+    seed_hint: "another number searches another way",
+    seconds: "search for",
+    how: "How it is searched",
+    pause: "Pause",
+    go_on: "Go on",
+    stop: "Stop and finish",
+    again: "Search again",
+    pull: "Pull apart",
+    pull_said: (pull_mm: number): string => `along the way they join · ${mm(pull_mm)}`,
+    pull_together: "along the way they join · together",
+    phase: {
+      idle: "",
+      reading: "Reading the models.",
+      searching: "Searching for a better plan.",
+      paused: "The search rests. Nothing is lost.",
+      ending: "Finishing the best plan found.",
+      finished: "Every file was read again and holds.",
+    } satisfies Record<Phase, string>,
+    stage: (stage: Stage): string => `${STAGES[stage]} …`,
+    audit_failed: (n: number): string => `The audit found ${count(n, "fault", "faults")}; do not print this plan:`,
+    failed: "This could not be planned:",
+    model_failed: (name: string): string => `${name} could not be used:`,
+    replaced: (text: string): string => `${text} Its work was done again and nothing is lost.`,
+  },
+
+  drawing: {
+    name: "Drawing of the costume",
+    how: "Arrow keys turn it, with Shift they move it; plus and minus bring it nearer and farther, 0 shows the whole.",
+    whole: "Show the whole",
+    starting: "Setting up the drawing …",
+    failed: "This browser cannot draw the pieces in the round (WebGL 2 is missing). Everything else works.",
+    main_thread: "The drawing shares its thread with the page here, so turning large items may stutter.",
+  },
+
+  parts: {
+    heading: "Parts list",
+    open: "Parts list",
+    piece: "Piece",
+    load: "Load",
+    mm: "mm",
+    rests: "Rests",
+    none: "no pieces yet",
+    balloon: (number: number, id: string): string => `Piece ${number}, ${id}`,
+    no_load: "–",
+    rest: { face: "flat", stable: "stands", held: "supports" },
+    unfit: "fits no bed",
+  },
+
+  loads: {
+    heading: "Lay plan",
+    nothing: "Loads come when the search has ended and the pieces are laid on the bed.",
+    lead: (gap_mm: string): string => `seen from above · ${gap_mm} between pieces · the small arrow is where the item's front faces`,
+    load: (n: number): string => `Load ${figure(n)}`,
+    used: (fraction: number, n: number): string => `${pieces(n)} · ${percent(fraction)} of the bed`,
+    drawing: (n: number, n_pieces: number, bed: BedSize): string => `Load ${n}: ${pieces(n_pieces)} on the bed of ${bedSize(bed)}, from above`,
+    pieces: "Pieces",
+    used_head: "covers",
+    bed_head: "Bed",
+    sum: loads,
+    total: (n_pieces: number, n_loads: number): string => `${pieces(n_pieces)} on ${loads(n_loads)}`,
+    older: "These loads are from the plan before; the new ones come when the search has ended.",
+  },
+
+  title: {
+    of: (name: string): string => `of ${name}`,
+    costume: "costume",
+    bed: "bed",
+    kept: "kept here",
+    not_kept: "not kept",
+    keeping: "not yet",
+    beds: (n: number): string => `${figure(n)} beds`,
+  },
+
+  step: {
+    choose: "Choose model files",
+    to_seams: "See the seams",
+    to_beds: "Choose the beds",
+    stop: "Stop and finish",
+    going_on: "Go on",
+    take: "Take the pieces",
+    take_loads: "Take the loads",
+    taking: "Packing …",
+    wait: "Reading …",
+    finishing: "Finishing …",
+  },
+
+  take: {
+    zip_name: (costume: string): string => `${costume}.zip`,
+    project_name: (costume: string): string => `${costume}.seam.json`,
+    save: "Save the project",
+    open: "Open a project",
+    safe: "This browser keeps the costume for now, but may drop it at any time. A project file is the only safe copy.",
+    saved: (name: string): string => `${name} is saved with your downloads. Keep it: it is the only safe copy.`,
+    took: (name: string): string => `${name} holds every piece, load and figure.`,
+    failed: (why: string): string => `That did not work: ${why}.`,
+    opened: (n: number): string => `The project is open: ${count(n, "model", "models")}.`,
+    after_plan: "A project can be saved once a plan is finished.",
+  },
+
+  keep: {
+    restored: "Here is the costume you had. It was kept by this browser only.",
+    cannot: "This browser will not keep the costume. Save a project before you close the page.",
+    lost_bytes: (name: string): string => `${name} was dropped by the browser; add the file again.`,
+  },
+} as const;
