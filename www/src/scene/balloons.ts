@@ -11,7 +11,11 @@ import type { Anchor, Frame } from "./messages.ts";
 
 export const RADIUS = 16;
 /** From the item's outline to the middle of a balloon. */
-const OUT = 46;
+const OUT = 38;
+/** More than this round one drawing, and their lines would be all that one sees: they go onto the pieces. */
+const MOST_AROUND = 12;
+/** Radius of those that stand on their piece. */
+const SMALL = 10.5;
 const APART = 2 * RADIUS + 7;
 
 export interface Balloon {
@@ -23,10 +27,18 @@ export interface Balloon {
   /** Where the leader line ends. */
   to: readonly [number, number];
   is_seen: boolean;
+  radius: number;
 }
+
+const radiusFor = (is_narrow: boolean): number => (is_narrow ? 13 : RADIUS);
+
+/** Room the balloons need on either side of the item, and above and below it. */
+export const roomFor = (n: number, is_narrow: boolean): { aside: number; above: number } =>
+  n > MOST_AROUND ? { aside: SMALL, above: SMALL } : { aside: OUT + radiusFor(is_narrow), above: 6 };
 
 /** Where the balloons go; they stay within `frame`. */
 export function layBalloons(anchors: readonly Anchor[], box: Frame, frame: Frame, radius = RADIUS): Balloon[] {
+  if (anchors.length > MOST_AROUND) return onPieces(anchors);
   const [cx, cy] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
   const [half_w, half_h] = [Math.max(1, (box.right - box.left) / 2), Math.max(1, (box.bottom - box.top) / 2)];
   const sides: Balloon[][] = [[], []];
@@ -39,11 +51,32 @@ export function layBalloons(anchors: readonly Anchor[], box: Frame, frame: Frame
     const wide = Math.max(0.8, Math.sqrt(Math.max(0, 1 - Math.min(1, (dy / out) ** 2))));
     const x = cx + (is_left ? -1 : 1) * (half_w * wide + OUT);
     const y = cy + (dy / Math.max(out, 0.6)) * half_h * 0.9;
-    (sides[is_left ? 0 : 1] as Balloon[]).push({ piece: anchor.piece, number: anchor.number, x: clamp(x, frame.left + radius, frame.right - radius), y, to: anchor.at, is_seen: anchor.is_seen });
+    (sides[is_left ? 0 : 1] as Balloon[]).push({ piece: anchor.piece, number: anchor.number, x: clamp(x, frame.left + radius, frame.right - radius), y, to: anchor.at, is_seen: anchor.is_seen, radius });
   });
   const apart = APART - 2 * (RADIUS - radius);
   for (const side of sides) spread(side, frame.top + radius, frame.bottom - radius, apart);
   return sides.flat().sort((a, b) => a.number - b.number);
+}
+
+/** Each on its own place, moved a little where two would cover each other. */
+function onPieces(anchors: readonly Anchor[]): Balloon[] {
+  const laid = anchors.map((anchor): Balloon => ({ piece: anchor.piece, number: anchor.number, x: anchor.at[0], y: anchor.at[1], to: anchor.at, is_seen: anchor.is_seen, radius: SMALL }));
+  for (let round = 0; round < 30; round += 1) {
+    for (const [index, a] of laid.entries()) {
+      for (const b of laid.slice(index + 1)) {
+        const [dx, dy] = [b.x - a.x, b.y - a.y];
+        const gap = Math.hypot(dx, dy);
+        const push = (2 * SMALL + 2 - gap) / 2;
+        if (push <= 0) continue;
+        const [ux, uy] = gap < 1e-6 ? [0, 1] : [dx / gap, dy / gap];
+        a.x -= ux * push;
+        a.y -= uy * push;
+        b.x += ux * push;
+        b.y += uy * push;
+      }
+    }
+  }
+  return laid.sort((a, b) => a.number - b.number);
 }
 
 /** Moves balloons of one side apart, keeping their order from top to bottom. */
@@ -68,18 +101,19 @@ export interface BalloonsShown {
   anchors: readonly Anchor[];
   box: Frame | null;
   frame: Frame;
+  is_narrow: boolean;
   marked: string | null;
   mark(piece: string | null): void;
 }
 
 /** Redraws the overlay; called for every frame of the drawing and whenever the mark moves. */
-export function drawBalloons(overlay: Element, { anchors, box, frame, marked, mark }: BalloonsShown): void {
-  const radius = frame.right - frame.left < 500 ? 13 : RADIUS;
-  const laid = box === null ? [] : layBalloons(anchors, box, frame, radius);
-  patch(overlay, laid.map((one) => balloonInk(one, radius, marked, mark)));
+export function drawBalloons(overlay: Element, { anchors, box, frame, is_narrow, marked, mark }: BalloonsShown): void {
+  const laid = box === null ? [] : layBalloons(anchors, box, frame, radiusFor(is_narrow));
+  patch(overlay, laid.map((one) => balloonInk(one, marked, mark)));
 }
 
-function balloonInk(one: Balloon, radius: number, marked: string | null, mark: (piece: string | null) => void): VNode {
+function balloonInk(one: Balloon, marked: string | null, mark: (piece: string | null) => void): VNode {
+  const { radius } = one;
   const [tx, ty] = one.to;
   const length = Math.hypot(tx - one.x, ty - one.y) || 1;
   const [sx, sy] = [one.x + ((tx - one.x) / length) * radius, one.y + ((ty - one.y) / length) * radius];
@@ -90,9 +124,9 @@ function balloonInk(one: Balloon, radius: number, marked: string | null, mark: (
       class: `${one.piece === marked ? "marked " : ""}${one.is_seen ? "" : "behind"}`.trim(),
       on: { pointerenter: () => mark(one.piece), pointerleave: () => mark(null) },
     },
-    h("path", { class: "leader", d: `M${sx.toFixed(1)} ${sy.toFixed(1)}L${tx.toFixed(1)} ${ty.toFixed(1)}` }),
-    h("circle", { class: "end", cx: tx.toFixed(1), cy: ty.toFixed(1), r: 2.6 }),
+    length <= radius ? null : h("path", { class: "leader", d: `M${sx.toFixed(1)} ${sy.toFixed(1)}L${tx.toFixed(1)} ${ty.toFixed(1)}` }),
+    length <= radius ? null : h("circle", { class: "end", cx: tx.toFixed(1), cy: ty.toFixed(1), r: 2.6 }),
     h("circle", { class: "ring", cx: one.x.toFixed(1), cy: one.y.toFixed(1), r: radius }),
-    h("text", { x: one.x.toFixed(1), y: (one.y + 5).toFixed(1), "text-anchor": "middle" }, String(one.number)),
+    h("text", { x: one.x.toFixed(1), y: (one.y + radius * 0.32).toFixed(1), "font-size": radius * 0.95, "text-anchor": "middle" }, String(one.number)),
   );
 }

@@ -3,7 +3,7 @@ import { expect, it } from "vitest";
 import { axesOf, dot, FIRST_EYE, fitted, moved, onScreen, turned, zoomed, type Vec } from "./camera.ts";
 
 const frame = { left: 100, top: 50, right: 500, bottom: 350 };
-const box = { low: [0, 0, 0] as Vec, high: [120, 200, 300] as Vec };
+const corners = Array.from({ length: 8 }, (_, k): Vec => [k & 1 ? 120 : 0, k & 2 ? 200 : 0, k & 4 ? 300 : 0]);
 
 it("has three axes at right angles, whichever way it looks", () => {
   for (const [azimuth, elevation] of [[0, 0], [1, 0.4], [-2.5, 1.5]] as const) {
@@ -16,8 +16,7 @@ it("has three axes at right angles, whichever way it looks", () => {
 });
 
 it("fits every corner of a box into the frame and touches two sides of it", () => {
-  const eye = fitted(FIRST_EYE, [box], frame);
-  const corners = Array.from({ length: 8 }, (_, k): Vec => [k & 1 ? 120 : 0, k & 2 ? 200 : 0, k & 4 ? 300 : 0]);
+  const eye = fitted(FIRST_EYE, corners, frame);
   const seen = corners.map((p) => onScreen(p, eye, axesOf(eye), frame));
   const [xs, ys] = [seen.map((p) => p[0]), seen.map((p) => p[1])];
   expect(Math.min(...xs)).toBeGreaterThan(frame.left - 1e-6);
@@ -27,7 +26,7 @@ it("fits every corner of a box into the frame and touches two sides of it", () =
 });
 
 it("keeps what is under the pointer there while it zooms", () => {
-  const eye = fitted(FIRST_EYE, [box], frame);
+  const eye = fitted(FIRST_EYE, corners, frame);
   const p: Vec = [30, 10, 250];
   const at = onScreen(p, eye, axesOf(eye), frame);
   const near = zoomed(eye, 3, at, frame);
@@ -37,7 +36,7 @@ it("keeps what is under the pointer there while it zooms", () => {
 });
 
 it("moves the drawing the way the hand goes", () => {
-  const eye = fitted(FIRST_EYE, [box], frame);
+  const eye = fitted(FIRST_EYE, corners, frame);
   const before = onScreen([0, 0, 0], eye, axesOf(eye), frame);
   const after = onScreen([0, 0, 0], moved(eye, 25, -10), axesOf(eye), frame);
   expect(after[0] - before[0]).toBeCloseTo(25, 6);

@@ -69,26 +69,22 @@ export function onScreen(p: Vec, eye: Eye, axes: Axes, frame: Frame): [number, n
   return [cx + dot(from, axes.right) * eye.px_per_mm, cy - dot(from, axes.up) * eye.px_per_mm];
 }
 
-/** The eye from the same side that shows all boxes within the frame. */
-export function fitted(eye: Eye, boxes: readonly { low: Vec; high: Vec }[], frame: Frame): Eye {
-  if (boxes.length === 0) return eye;
+/** The eye from the same side that shows all points within the frame. */
+export function fitted(eye: Eye, points_mm: readonly Vec[], frame: Frame): Eye {
+  if (points_mm.length === 0) return eye;
   const { right, up, back } = axesOf(eye);
-  const low = [Infinity, Infinity, Infinity];
-  const high = [-Infinity, -Infinity, -Infinity];
-  for (const box of boxes) {
-    for (let corner = 0; corner < 8; corner += 1) {
-      const p: Vec = [corner & 1 ? box.high[0] : box.low[0], corner & 2 ? box.high[1] : box.low[1], corner & 4 ? box.high[2] : box.low[2]];
-      [right, up, back].forEach((axis, index) => {
-        const at = dot(p, axis);
-        low[index] = Math.min(low[index] as number, at);
-        high[index] = Math.max(high[index] as number, at);
-      });
+  const spans = [right, up, back].map((axis) => {
+    let [low, high] = [Infinity, -Infinity];
+    for (const p of points_mm) {
+      const at = dot(p, axis);
+      low = Math.min(low, at);
+      high = Math.max(high, at);
     }
-  }
-  const [w, h] = [(high[0] as number) - (low[0] as number), (high[1] as number) - (low[1] as number)];
+    return { size: high - low, middle: (low + high) / 2, axis };
+  });
+  const [w, h] = [spans[0]!.size, spans[1]!.size];
   const [room_w, room_h] = [Math.max(20, frame.right - frame.left), Math.max(20, frame.bottom - frame.top)];
   const px_per_mm = Math.min(room_w / Math.max(w, 1e-6), room_h / Math.max(h, 1e-6));
-  const mid = [0, 1, 2].map((axis) => ((low[axis] as number) + (high[axis] as number)) / 2);
-  const centre_mm = [0, 1, 2].map((axis) => [right, up, back].reduce((sum, one, index) => sum + (one[axis] as number) * (mid[index] as number), 0)) as unknown as Vec;
-  return { ...eye, px_per_mm, centre_mm, is_free: false };
+  const along = (k: 0 | 1 | 2): number => spans.reduce((sum, span) => sum + span.axis[k] * span.middle, 0);
+  return { ...eye, px_per_mm, centre_mm: [along(0), along(1), along(2)], is_free: false };
 }

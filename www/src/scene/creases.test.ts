@@ -1,6 +1,6 @@
 /** Normals of a drawing: smooth over a ball, broken at the edges of a box. */
 import { expect, it } from "vitest";
-import { corners, places } from "./creases.ts";
+import { corners, farthest, places } from "./creases.ts";
 
 const BOX_POINTS = new Float32Array([0, 0, 0, 1, 0, 0, 1, 1, 0, 0, 1, 0, 0, 0, 1, 1, 0, 1, 1, 1, 1, 0, 1, 1]);
 const BOX = new Uint32Array([0, 2, 1, 0, 3, 2, 4, 5, 6, 4, 6, 7, 0, 1, 5, 0, 5, 4, 1, 2, 6, 1, 6, 5, 2, 3, 7, 2, 7, 6, 3, 0, 4, 3, 4, 7]);
@@ -23,12 +23,11 @@ function ball(n: number): { points: Float32Array; triangles: Uint32Array } {
 }
 
 it("gives every corner of a box the normal of its own face", () => {
-  const { normals, low, high } = corners(BOX_POINTS, BOX);
+  const { normals } = corners(BOX_POINTS, BOX);
   for (let k = 0; k < BOX.length; k += 1) {
     const lengths = [0, 1, 2].map((axis) => Math.abs(normals[4 * k + axis]!));
     expect(lengths.sort((a, b) => a - b)).toEqual([0, 0, 127]);
   }
-  expect([low, high]).toEqual([[0, 0, 0], [1, 1, 1]]);
 });
 
 it("gives the corners of a ball the directions from its middle", () => {
@@ -55,4 +54,15 @@ it("spreads places over the skin by area and none over cut faces", () => {
   const heights = Array.from({ length: 50 }, (_, k) => found[3 * k + 2]!);
   expect(heights.every((z) => z > 0.1)).toBe(true);
   expect(heights.filter((z) => z > 0.99).length).toBe(10);
+});
+
+it("finds how far a ball reaches in any direction, to a hundredth", () => {
+  const { points } = ball(24);
+  const far = farthest(points, 120);
+  for (const [x, y, z] of [[1, 0, 0], [0, -1, 0], [0.6, 0, 0.8], [-0.48, 0.64, -0.6]] as const) {
+    let most = 0;
+    for (let k = 0; k < far.length; k += 3) most = Math.max(most, x * far[k]! + y * far[k + 1]! + z * far[k + 2]!);
+    expect(most).toBeGreaterThan(0.97);
+    expect(most).toBeLessThan(1.0001);
+  }
 });

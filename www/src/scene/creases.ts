@@ -15,8 +15,6 @@ export interface Corners {
   positions: Float32Array<ArrayBuffer>;
   /** Unit normals times 127, four bytes a corner. */
   normals: Int8Array<ArrayBuffer>;
-  low: [number, number, number];
-  high: [number, number, number];
 }
 
 export function corners(points_mm: Float32Array, triangles: Uint32Array): Corners {
@@ -47,8 +45,6 @@ export function corners(points_mm: Float32Array, triangles: Uint32Array): Corner
 
   const positions = new Float32Array(triangles.length * 3);
   const normals = new Int8Array(triangles.length * 4);
-  const low: [number, number, number] = [Infinity, Infinity, Infinity];
-  const high: [number, number, number] = [-Infinity, -Infinity, -Infinity];
   for (let k = 0; k < triangles.length; k += 1) {
     const t = Math.floor(k / 3);
     const p = triangles[k]!;
@@ -67,14 +63,9 @@ export function corners(points_mm: Float32Array, triangles: Uint32Array): Corner
     normals[4 * k] = Math.round((127 * nx) / size);
     normals[4 * k + 1] = Math.round((127 * ny) / size);
     normals[4 * k + 2] = Math.round((127 * nz) / size);
-    for (let axis = 0; axis < 3; axis += 1) {
-      const at = points_mm[3 * p + axis]!;
-      positions[3 * k + axis] = at;
-      if (at < low[axis]!) low[axis] = at;
-      if (at > high[axis]!) high[axis] = at;
-    }
+    for (let axis = 0; axis < 3; axis += 1) positions[3 * k + axis] = points_mm[3 * p + axis]!;
   }
-  return { positions, normals, low, high };
+  return { positions, normals };
 }
 
 /** Points well spread over the skin, where a balloon's line may end: middles of triangles, by area. */
@@ -101,4 +92,26 @@ export function places(points_mm: Float32Array, triangles: Uint32Array, skin: Ui
     }
   }
   return new Float32Array(found);
+}
+
+/**
+ * The points of a shape that reach farthest, one in each of `n_ways` directions spread evenly over a
+ * sphere: enough to say how far it reaches on the screen from any side.
+ */
+export function farthest(points_mm: Float32Array, n_ways: number): Float32Array {
+  const found = new Float32Array(3 * n_ways);
+  const n = points_mm.length / 3;
+  for (let way = 0; way < n_ways; way += 1) {
+    // Even spread by the golden angle.
+    const z = 1 - (2 * (way + 0.5)) / n_ways;
+    const turn = way * Math.PI * (3 - Math.sqrt(5));
+    const [x, y] = [Math.sqrt(1 - z * z) * Math.cos(turn), Math.sqrt(1 - z * z) * Math.sin(turn)];
+    let [most, best] = [-Infinity, 0];
+    for (let k = 0; k < n; k += 1) {
+      const reach = x * points_mm[3 * k]! + y * points_mm[3 * k + 1]! + z * points_mm[3 * k + 2]!;
+      if (reach > most) [most, best] = [reach, k];
+    }
+    if (n > 0) found.set(points_mm.subarray(3 * best, 3 * best + 3), 3 * way);
+  }
+  return found;
 }

@@ -6,11 +6,13 @@
  */
 import { BufferAttribute, BufferGeometry, InstancedBufferAttribute, InstancedBufferGeometry, Mesh, type ShaderMaterial } from "three";
 import type { Vec } from "./camera.ts";
-import { corners, places } from "./creases.ts";
+import { corners, farthest, places } from "./creases.ts";
 import { cloth, thread } from "./materials.ts";
 import type { Inks, ItemDrawn, SeamDrawn } from "./messages.ts";
 import { runs, strokes, THREADS } from "./stitches.ts";
 
+/** Directions in which a piece's reach is known; the drawing is fitted to them within about 2 %. */
+const N_WAYS = 120;
 /** Places tried for the end of a balloon's line. */
 const N_PLACES = 60;
 
@@ -21,8 +23,8 @@ export interface PartBuilt {
   owner: number;
   pull_mm: Vec;
   places_mm: Float32Array;
-  low: Vec;
-  high: Vec;
+  /** Its points that reach farthest. */
+  reach_mm: Float32Array;
   chosen: number;
   is_seen: boolean;
   stand_mm: Vec;
@@ -43,7 +45,8 @@ export interface Built {
   meshes: Mesh[];
   threads: Mesh[];
   thread_materials: ShaderMaterial[];
-  boxes(pull: number): { low: Vec; high: Vec }[];
+  /** Points that reach farthest, where they now stand. */
+  reach(pull: number): Vec[];
   stand(at_mm: Vec): void;
   set(state: Inked): void;
   /** What the threads were last made for. */
@@ -55,7 +58,7 @@ export function build(item: ItemDrawn): Built {
   const materials: ShaderMaterial[] = [];
   const meshes: Mesh[] = [];
   const parts = item.parts.map((part): PartBuilt => {
-    const { positions, normals, low, high } = corners(part.points_mm, part.triangles);
+    const { positions, normals } = corners(part.points_mm, part.triangles);
     const skin = new Uint8Array(part.triangles.length);
     for (let k = 0; k < skin.length; k += 1) skin[k] = part.skin === null || part.skin[Math.floor(k / 3)] === 1 ? 255 : 0;
     const geometry = new BufferGeometry();
@@ -67,7 +70,7 @@ export function build(item: ItemDrawn): Built {
     mesh.frustumCulled = false;
     materials.push(material);
     meshes.push(mesh);
-    return { id: part.id, number: part.number, owner: 0, pull_mm: part.pull_mm, places_mm: places(part.points_mm, part.triangles, part.skin, N_PLACES), low, high, chosen: 0, is_seen: false, stand_mm: [0, 0, 0] };
+    return { id: part.id, number: part.number, owner: 0, pull_mm: part.pull_mm, places_mm: places(part.points_mm, part.triangles, part.skin, N_PLACES), reach_mm: farthest(part.points_mm, N_WAYS), chosen: 0, is_seen: false, stand_mm: [0, 0, 0] };
   });
 
   const built: Built = {
@@ -80,7 +83,7 @@ export function build(item: ItemDrawn): Built {
     thread_materials: [],
     px_per_mm: 0,
     seams: item.seams,
-    boxes: (pull) => parts.map((part) => ({ low: at(part, part.low, pull), high: at(part, part.high, pull) })),
+    reach: (pull) => parts.flatMap((part) => pointsOf(part, part.reach_mm, pull)),
     stand(at_mm) {
       for (const part of parts) part.stand_mm = at_mm;
     },
@@ -128,14 +131,14 @@ function at(part: PartBuilt, p: Vec, pull: number): Vec {
   return [p[0] + by[0], p[1] + by[1], p[2] + by[2]];
 }
 
-/** Where the places of a part are on the screen. */
-export function placed(part: PartBuilt, pull: number, onScreen: (p: Vec) => [number, number]): [number, number][] {
-  const found: [number, number][] = [];
-  for (let k = 0; k + 2 < part.places_mm.length; k += 3) {
-    found.push(onScreen(at(part, [part.places_mm[k]!, part.places_mm[k + 1]!, part.places_mm[k + 2]!], pull)));
-  }
+function pointsOf(part: PartBuilt, points_mm: Float32Array, pull: number): Vec[] {
+  const found: Vec[] = [];
+  for (let k = 0; k + 2 < points_mm.length; k += 3) found.push(at(part, [points_mm[k]!, points_mm[k + 1]!, points_mm[k + 2]!], pull));
   return found;
 }
+
+/** Where the places of a part for its balloon are. */
+export const placesOf = (part: PartBuilt, pull: number): Vec[] => pointsOf(part, part.places_mm, pull);
 
 /** Makes threads whose stitches look equally long on the screen; made anew when the scale has changed much. */
 export function threaded(items: readonly Built[], px_per_mm: number): void {

@@ -57,8 +57,8 @@ export const cloth = (): ShaderMaterial =>
         if (is_skin < 0.5) c *= mix(0.83, 0.78, dark);
         if (marked > 0.5) {
           float along = mod(gl_FragCoord.x + gl_FragCoord.y, hatch_px) / hatch_px;
-          float line = 1.0 - smoothstep(0.10, 0.24, abs(along - 0.5));
-          c = mix(c, ink, 0.62 * line);
+          float line = 1.0 - smoothstep(0.06, 0.18, abs(along - 0.5));
+          c = mix(c, ink, 0.55 * line);
         }
         colour = vec4(min(c, 1.0), 1.0);
         facts = vec4(n.xy * 0.5 + 0.5, floor(number / 256.0) / 255.0, mod(number, 256.0) / 255.0);

@@ -51,7 +51,7 @@ export function reduce(state: State, action: Action): State {
     case "stopped":
       return state.run.phase === "paused" ? phase(state, "paused", "ending") : phase(state, "searching", "ending");
     case "leaf-opened":
-      return look(state, { leaf: action.leaf, over: state.look.over === "parts" ? "none" : state.look.over });
+      return { ...look(state, { leaf: action.leaf, over: "none" }), said: null };
     case "scheme-chosen":
       return look(state, { scheme: action.scheme });
     case "shown":
@@ -62,6 +62,8 @@ export function reduce(state: State, action: Action): State {
       return look(state, { marked: action.piece });
     case "laid-over":
       return look(state, { over: action.over });
+    case "notices-opened":
+      return { ...state, notices: action.text, look: { ...state.look, over: "notices" } };
     case "kept":
       return { ...state, kept: action.kept };
     case "said":

@@ -86,8 +86,8 @@ export interface Look {
   pull: number;
   /** The piece under the pointer or in focus. */
   marked: string | null;
-  /** At phone width: what lies over the drawing. */
-  over: "none" | "parts" | "leaf";
+  /** What lies over the drawing: lists at phone width, the notices at any. */
+  over: "none" | "parts" | "leaf" | "notices";
 }
 
 /** What is known of the copy this browser keeps. */
@@ -103,6 +103,8 @@ export interface State {
   run: Run;
   look: Look;
   kept: Kept;
+  /** Licences of what the page is made with, once asked for. */
+  notices: string | null;
   /** One sentence about the last thing asked for, until the next. */
   said: { text: string; warns: boolean } | null;
   /** Something is being made for taking away. */
@@ -130,6 +132,7 @@ export function firstState(beds: readonly Bed[]): State {
     run: NO_RUN,
     look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, over: "none" },
     kept: { at: null, problem: null },
+    notices: null,
     said: null,
     taking: "none",
   };

@@ -8,12 +8,12 @@ import { chooseFiles, fileNameOf, isProject, MODEL_ENDINGS, PROJECT_ENDING, read
 import { type Keep, openKeep } from "../keep/keep.ts";
 import { createShelf, randomId, type Shelf } from "../keep/shelf.ts";
 import type { Planner } from "../planner/protocol.ts";
-import { drawBalloons } from "../scene/balloons.ts";
+import { drawBalloons, roomFor } from "../scene/balloons.ts";
 import { startDrawing } from "../scene/host.ts";
 import type { Anchor, Frame } from "../scene/messages.ts";
 import { newBed, USUAL_BEDS } from "../state/beds.ts";
-import { startPlanning } from "../state/planning.ts";
-import { type Decisions, firstState, type State } from "../state/state.ts";
+import { type Planning, startPlanning } from "../state/planning.ts";
+import { type Decisions, firstState, itemsShown, type State } from "../state/state.ts";
 import { createStore, type Store } from "../state/store.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
@@ -25,16 +25,19 @@ import { sheet } from "./sheet.ts";
 const KEEP_AFTER_MS = 600;
 
 export interface PageParts {
-  planner: Planner;
-  /** Project file of the demo costume, for a first visit; `null` where it is not to be shown. */
-  demo: (() => Promise<Uint8Array<ArrayBuffer> | null>) | null;
+  /** Comes a little after the sheet is drawn. */
+  planner: Promise<Planner>;
+  /** Project file of the demo costume, for a first visit. */
+  demo: () => Promise<Uint8Array<ArrayBuffer>>;
+  /** Licences of everything the page is made with. */
+  notices: () => Promise<string>;
 }
 
-export async function startPage(root: HTMLElement, { planner, demo }: PageParts): Promise<Store> {
+export async function startPage(root: HTMLElement, parts: PageParts): Promise<Store> {
   const shelf = createShelf();
   const usual = USUAL_BEDS[1];
   const store = createStore(firstState(usual === undefined ? [] : [newBed(usual, [])]));
-  const { doing, stopDrawing } = makeDoing(store, planner, shelf);
+  const { doing, stopDrawing } = makeDoing(store, parts, shelf);
 
   const dark = matchMedia("(prefers-color-scheme: dark)");
   let is_asked = false;
@@ -58,13 +61,13 @@ export async function startPage(root: HTMLElement, { planner, demo }: PageParts)
   takeDrops(doing);
   takeKeys(store);
 
-  const keep = await restoreOrBegin(store, planner, shelf, demo);
+  const keep = await restoreOrBegin(store, parts, shelf);
   if (keep !== null) keepChanges(store, keep, shelf);
   return store;
 }
 
 /** What was kept, else the demo. Planning begins once it is known what to plan. */
-async function restoreOrBegin(store: Store, planner: Planner, shelf: Shelf, demo: PageParts["demo"]): Promise<Keep | null> {
+async function restoreOrBegin(store: Store, parts: PageParts, shelf: Shelf): Promise<Keep | null> {
   let keep: Keep | null = null;
   try {
     keep = await openKeep();
@@ -79,9 +82,10 @@ async function restoreOrBegin(store: Store, planner: Planner, shelf: Shelf, demo
     store.send({ kind: "kept", kept: { at: null, problem: words.keep.cannot } });
     store.send({ kind: "said", text: words.keep.cannot, warns: true });
   }
-  const bytes = demo === null ? null : await demo();
-  if (bytes !== null && store.get().decisions.models.length === 0) {
-    const opened = await openProject(planner, shelf, bytes, store.get().decisions);
+  const demo = await parts.demo();
+  const opened = await openProject(await parts.planner, shelf, demo, store.get().decisions);
+  // Whoever dropped a model meanwhile has begun already.
+  if (store.get().decisions.models.length === 0 && store.get().past.length === 0) {
     store.send({ kind: "restored", decisions: { ...opened, costume: words.demo.name, is_demo: true }, past: [], scheme: store.get().look.scheme });
     store.send({ kind: "leaf-opened", leaf: "seams" });
   }
@@ -127,8 +131,12 @@ async function openProject(planner: Planner, shelf: Shelf, bytes: Uint8Array<Arr
   return { costume: "", is_demo: false, models: decided, beds, prefer, seed, seconds: options.seconds ?? before.seconds };
 }
 
-function makeDoing(store: Store, planner: Planner, shelf: Shelf): { doing: Doing; stopDrawing: () => void } {
-  const planning = startPlanning(store, planner, shelf);
+function makeDoing(store: Store, parts: PageParts, shelf: Shelf): { doing: Doing; stopDrawing: () => void } {
+  let planning: Planning | null = null;
+  parts.planner.then(
+    (planner) => (planning = startPlanning(store, planner, shelf)),
+    (problem: unknown) => say(words.page.no_planner(problem instanceof Error ? problem.message : String(problem)), true),
+  );
   const say = (text: string, warns = false): void => store.send({ kind: "said", text, warns });
   const fail = (problem: unknown): void => say(words.take.failed(problem instanceof Error ? problem.message : String(problem)), true);
   const nameOf = (): string => fileNameOf(store.get().decisions.costume, "costume");
@@ -145,7 +153,7 @@ function makeDoing(store: Store, planner: Planner, shelf: Shelf): { doing: Doing
   }
   async function open(file: File): Promise<void> {
     try {
-      const decisions = await openProject(planner, shelf, new Uint8Array(await file.arrayBuffer()), store.get().decisions);
+      const decisions = await openProject(await parts.planner, shelf, new Uint8Array(await file.arrayBuffer()), store.get().decisions);
       const costume = file.name.replace(/(\.seam)?\.json$/, "");
       store.send({ kind: "project-opened", decisions: { ...decisions, costume } });
       say(words.take.opened(decisions.models.length));
@@ -157,6 +165,7 @@ function makeDoing(store: Store, planner: Planner, shelf: Shelf): { doing: Doing
     store.send({ kind: "taking", what });
     const name = what === "zip" ? words.take.zip_name(nameOf()) : words.take.project_name(nameOf());
     try {
+      const planner = await parts.planner;
       const bytes = what === "zip" ? await planner.zip() : await planner.project();
       saveAs(name, bytes, what === "zip" ? "application/zip" : "application/json");
       say(what === "zip" ? words.take.took(name) : words.take.saved(name));
@@ -172,7 +181,11 @@ function makeDoing(store: Store, planner: Planner, shelf: Shelf): { doing: Doing
     chooseModels: () => void chooseFiles(MODEL_ENDINGS, true).then(add),
     addFiles: (files) => void add(files),
     chooseProject: () => void chooseFiles(PROJECT_ENDING, false).then(add),
-    ...planning,
+    pause: () => planning?.pause(),
+    goOn: () => planning?.goOn(),
+    stop: () => planning?.stop(),
+    again: () => planning?.again(),
+    showNotices: () => void parts.notices().then((text) => store.send({ kind: "notices-opened", text }), fail),
     takeZip: () => void take("zip"),
     saveProject: () => void take("project"),
     clear: () => store.send({ kind: "project-opened", decisions: { ...store.get().decisions, costume: "", is_demo: false, models: [] } }),
@@ -196,7 +209,7 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
   const mark = (piece: string | null): void => store.send({ kind: "marked", piece });
   const balloons = (): void => {
     const there = overlay();
-    if (there !== null) drawBalloons(there, { anchors, box, frame: grown(frame, canvas), marked: store.get().look.marked, mark });
+    if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: store.get().look.marked, mark });
   };
   const drawing = startDrawing(canvas, {
     hear(message) {
@@ -209,12 +222,19 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     onMainThread: () => store.send({ kind: "said", text: words.drawing.main_thread, warns: false }),
   });
 
+  let last = "";
   const measure = (): void => {
     const around = canvas.getBoundingClientRect();
     const free = document.querySelector(".free")?.getBoundingClientRect();
     if (free === undefined || around.width < 2 || around.height < 2) return;
     frame = { left: free.left - around.left, top: free.top - around.top, right: free.right - around.left, bottom: free.bottom - around.top };
-    drawing.size(Math.round(around.width), Math.round(around.height), devicePixelRatio, frame);
+    const n_balloons = itemsShown(store.get()).reduce((sum, one) => sum + (one.cut?.pieces.length ?? 0), 0);
+    const { aside, above } = roomFor(n_balloons, isNarrow(canvas));
+    const inside = { left: frame.left + aside, top: frame.top + above, right: frame.right - aside, bottom: frame.bottom - above };
+    const told = JSON.stringify([around.width, around.height, devicePixelRatio, inside]);
+    if (told === last) return;
+    last = told;
+    drawing.size(Math.round(around.width), Math.round(around.height), devicePixelRatio, inside);
   };
   const sizes = new ResizeObserver(measure);
   queueMicrotask(() => {
@@ -230,9 +250,11 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
   const tellItems = (state: State): void => {
     const { shown, hidden } = drawnItems(state);
     drawing.items(shown, hidden);
+    measure();
   };
   store.watch((state) => state.run.items, (_, state) => tellItems(state));
   store.watch((state) => state.look.shown, (_, state) => tellItems(state));
+  store.watch((state) => state.look.leaf, () => requestAnimationFrame(() => requestAnimationFrame(measure)));
   store.watch((state) => state.look.pull, (pull) => drawing.pull(pull));
   store.watch((state) => state.look.marked, (piece) => {
     drawing.mark(piece);
@@ -241,11 +263,7 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
   return drawing;
 }
 
-/** Balloons may stand a little outside the frame the item is fitted into, never outside the canvas. */
-function grown(frame: Frame, canvas: HTMLCanvasElement): Frame {
-  const by = 74;
-  return { left: Math.max(4, frame.left - by), top: Math.max(4, frame.top - 20), right: Math.min(canvas.clientWidth - 4, frame.right + by), bottom: Math.min(canvas.clientHeight - 4, frame.bottom + 20) };
-}
+const isNarrow = (canvas: HTMLCanvasElement): boolean => canvas.clientWidth < 700;
 
 function takeDrops(doing: Doing): void {
   const hasFiles = (event: DragEvent): boolean => event.dataTransfer?.types.includes("Files") ?? false;

@@ -131,5 +131,5 @@ export function warning(...sentence: Child[]): VNode {
 
 /** A number in its circle. */
 export function balloon(number: number, is_marked: boolean): VNode {
-  return h("span", { class: is_marked ? "balloon marked" : "balloon", "aria-hidden": "true" }, String(number));
+  return h("span", { class: is_marked ? "balloon marked" : "balloon" }, String(number));
 }

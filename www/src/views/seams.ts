@@ -91,7 +91,8 @@ function saidByPlanner(state: State, doing: Doing): VNode[] {
   if (run.phase === "finished" && findings.length > 0) {
     said.push(warning(text.audit_failed(findings.length)), h("ul", { class: "findings" }, findings.map((finding) => h("li", {}, finding))));
   }
-  const held = run.phase === "finished" ? (run.finished?.plan.totals.held ?? 0) : 0;
+  const shown = new Set(itemsShown(state).map((one) => one.item));
+  const held = run.phase === "finished" ? (run.finished?.plan.pieces.filter((piece) => shown.has(piece.item) && piece.pose_kind === "held").length ?? 0) : 0;
   if (held > 0) said.push(h("p", { class: "quiet" }, text.held(held)));
   const unfit = run.items.flatMap((one) => one.cut?.pieces ?? []).filter((piece) => !piece.fits);
   if (unfit.length > 0) said.push(warning(text.not_fitting(unfit.map((piece) => figure(piece.number)).join(", "))));
@@ -145,7 +146,6 @@ export function itemCards(state: State, doing: Doing): VNode | null {
           { type: "button", class: "pinned", "aria-pressed": String(is_shown), on: { click: () => doing.send({ kind: "shown", item: one.item }) } },
           h("span", { class: "name" }, nameOf(state, one)),
           one.cut === null ? null : h("span", { class: "big" }, text.pieces(one.cut.pieces.length)),
-          one.cut === null || one.cut.pieces.length < 2 ? null : h("span", { class: "quiet" }, cardSeam(state, one)),
         ),
       );
     }),
@@ -160,10 +160,4 @@ export function itemCards(state: State, doing: Doing): VNode | null {
       ),
     ),
   );
-}
-
-function cardSeam(state: State, item: ItemFound): string {
-  const { run } = state;
-  if (run.phase === "finished" && run.finished !== null) return finalFigures(run.finished, [item])[0] ?? "";
-  return text.seam_about(item.cut?.seam_mm ?? 0);
 }

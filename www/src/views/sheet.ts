@@ -42,6 +42,7 @@ export function sheet(state: State, doing: Doing, size: SheetSize): VNode {
       ),
     ),
     state.said === null ? null : h("p", { class: state.said.warns ? "said warning" : "said", role: "status" }, state.said.text),
+    over === "notices" && state.notices !== null ? notices(state.notices, doing) : null,
     foot(state, doing, size),
     titleBlock(state, doing),
   );
@@ -124,6 +125,16 @@ function pull(state: State, doing: Doing): VNode {
   );
 }
 
+function notices(text: string, doing: Doing): VNode {
+  return h(
+    "section",
+    { class: "notices-sheet", key: "notices", "aria-label": words.page.notices_heading },
+    h("h2", {}, words.page.notices_heading),
+    h("p", { class: "doable" }, word(words.page.close, () => doing.send({ kind: "laid-over", over: "none" }))),
+    h("pre", { tabindex: "0" }, text),
+  );
+}
+
 function foot(state: State, doing: Doing, size: SheetSize): VNode {
   const after: Partial<Record<Leaf, number>> = { loads: 4, sheet: 5 };
   const is_dark = state.look.scheme === "blueprint" || (state.look.scheme === "system" && size.prefers_dark);
@@ -143,7 +154,7 @@ function foot(state: State, doing: Doing, size: SheetSize): VNode {
         );
       }),
     ),
-    h("p", { class: "scheme" }, word(is_dark ? words.page.paper : words.page.blueprint, () => doing.send({ kind: "scheme-chosen", scheme: is_dark ? "paper" : "blueprint" }))),
+    h("p", { class: "scheme" }, word(is_dark ? words.page.paper : words.page.blueprint, () => doing.send({ kind: "scheme-chosen", scheme: is_dark ? "paper" : "blueprint" })), word(words.page.notices, doing.showNotices)),
   );
 }
 

@@ -22,7 +22,7 @@ export function titleBlock(state: State, doing: Doing): VNode {
       : h(
           "div",
           { class: "parts", id: "parts" },
-          h("div", { class: "parts-scroll", tabindex: "0", role: "region", "aria-label": leaf === "loads" ? words.leaves.loads : words.parts.heading }, list),
+          h("div", { class: "parts-scroll", tabindex: "0", role: "region", "aria-label": leaf === "loads" ? words.loads.list : words.parts.heading }, list),
           h("p", { class: "phone-only doable" }, word(words.page.close, () => doing.send({ kind: "laid-over", over: "none" }))),
         ),
     h(
@@ -147,8 +147,9 @@ function partsRow(state: State, doing: Doing, piece: PieceShape, made: { load: s
       { scope: "row" },
       h(
         "button",
-        { type: "button", class: "piece", "aria-label": text.balloon(piece.number, piece.id), "aria-pressed": String(is_marked), on: { focus: () => mark(piece.id), blur: () => mark(null), click: () => mark(piece.id) } },
+        { type: "button", class: "piece", "aria-pressed": String(is_marked), on: { focus: () => mark(piece.id), blur: () => mark(null), click: () => mark(piece.id) } },
         balloon(piece.number, is_marked),
+        " ",
         h("span", {}, piece.id),
       ),
     ),

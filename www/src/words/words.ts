@@ -37,7 +37,9 @@ export const words = {
     blueprint: "Blueprint",
     scheme: "Sheet",
     close: "Back to the drawing",
-    notices_link: "Notices",
+    notices: "Notices",
+    notices_heading: "What this page is made with",
+    no_planner: (why: string): string => `The planner could not be started in this browser: ${why}.`,
   },
 
   leaves: {
@@ -227,6 +229,7 @@ export const words = {
     load: (n: number): string => `Load ${figure(n)}`,
     used: (fraction: number, n: number): string => `${pieces(n)} · ${percent(fraction)} of the bed`,
     drawing: (n: number, n_pieces: number, bed: BedSize): string => `Load ${n}: ${pieces(n_pieces)} on the bed of ${bedSize(bed)}, from above`,
+    list: "Loads and their pieces",
     pieces: "Pieces",
     used_head: "covers",
     bed_head: "Bed",
