@@ -57,7 +57,7 @@ export interface Built {
 export function build(item: ItemDrawn): Built {
   const materials: ShaderMaterial[] = [];
   const meshes: Mesh[] = [];
-  const parts = item.parts.map((part): PartBuilt => {
+  const parts = item.parts.map((part, index): PartBuilt => {
     const { positions, normals } = corners(part.points_mm, part.triangles);
     const skin = new Uint8Array(part.triangles.length);
     for (let k = 0; k < skin.length; k += 1) skin[k] = part.skin === null || part.skin[Math.floor(k / 3)] === 1 ? 255 : 0;
@@ -70,7 +70,7 @@ export function build(item: ItemDrawn): Built {
     mesh.frustumCulled = false;
     materials.push(material);
     meshes.push(mesh);
-    return { id: part.id, number: part.number, owner: 0, pull_mm: part.pull_mm, places_mm: places(part.points_mm, part.triangles, part.skin, N_PLACES), reach_mm: farthest(part.points_mm, N_WAYS), chosen: 0, is_seen: false, stand_mm: [0, 0, 0] };
+    return { id: part.id, number: part.number, owner: index + 1, pull_mm: part.pull_mm, places_mm: places(part.points_mm, part.triangles, part.skin, N_PLACES), reach_mm: farthest(part.points_mm, N_WAYS), chosen: 0, is_seen: false, stand_mm: [0, 0, 0] };
   });
 
   const built: Built = {

@@ -76,6 +76,8 @@ export interface Anchor {
 export type FromStage =
   | { kind: "ready" }
   | { kind: "anchors"; anchors: readonly Anchor[]; box: Frame | null }
+  /** A small picture of an item alone, for its card. */
+  | { kind: "picture"; item: string; image: ImageData }
   | { kind: "under-pointer"; piece: string | null }
   /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then. */
   | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }

@@ -7,11 +7,12 @@
  * Runs in a worker or on the page's own thread; knows neither. Units: mm; CSS pixels on the screen.
  * Not here: what the shaders do (`materials.ts`), how pieces are held (`item.ts`).
  */
-import { BufferAttribute, BufferGeometry, ColorManagement, DepthTexture, Mesh, NearestFilter, OrthographicCamera, Scene, type ShaderMaterial, UnsignedIntType, Vector2, WebGLRenderer, WebGLRenderTarget } from "three";
-import { axesOf, FIRST_EYE, fitted, middle, moved, onScreen, turned, zoomed } from "./camera.ts";
+import { ColorManagement, OrthographicCamera, Scene, type ShaderMaterial, type Vector2, WebGLRenderer, type WebGLRenderTarget } from "three";
+import { aim, inkCover, twoPictures } from "./aim.ts";
+import { axesOf, FIRST_EYE, fitted, moved, onScreen, turned, zoomed } from "./camera.ts";
 import { type Built, build, drop, type Inked, placesOf, threaded } from "./item.ts";
-import { inked } from "./materials.ts";
 import type { Anchor, Canvas, Frame, FromStage, Inks, ToStage } from "./messages.ts";
+import { createPictures, type TakePicture } from "./pictures.ts";
 
 // Colours are mixed as the style sheet writes them.
 ColorManagement.enabled = false;
@@ -34,11 +35,10 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
   const items = new Map<string, Built>();
   const scene = new Scene();
   const camera = new OrthographicCamera();
-  camera.matrixAutoUpdate = false;
-  const ink = inked();
-  const cover = new Mesh(new BufferGeometry().setAttribute("position", new BufferAttribute(new Float32Array([-1, -1, 0, 3, -1, 0, -1, 3, 0]), 3)), ink);
-  cover.frustumCulled = false;
-  const paper = new Scene().add(cover);
+  const cover = inkCover();
+  let takePicture: TakePicture | null = null;
+  /** Items whose picture on their card is older than they are. */
+  const unpictured = new Set<string>();
   const thread_scene = new Scene();
   let plain: WebGLRenderTarget | null = null;
   let fine: WebGLRenderTarget | null = null;
@@ -80,8 +80,8 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
     plain?.dispose();
     fine?.dispose();
     const [w, h] = bufferSize();
-    plain = target(w, h);
-    fine = w * h * 4 <= MOST_FINE_PX ? target(w * 2, h * 2) : null;
+    plain = twoPictures(w, h);
+    fine = w * h * 4 <= MOST_FINE_PX ? twoPictures(w * 2, h * 2) : null;
     facts = null;
     ask();
   }
@@ -93,26 +93,7 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
     const all = drawn();
     const points = all.flatMap((one) => one.reach(pull));
     if (!eye.is_free) eye = fitted(eye, points, view.frame);
-    const axes = axesOf(eye);
-    const [x, y, z] = eye.centre_mm;
-    // A little more than the farthest point known, which may miss the farthest there is by 2 %.
-    const reach = 1.1 * Math.max(1, ...points.map((p) => Math.hypot(p[0] - x, p[1] - y, p[2] - z)));
-    const [cx, cy] = middle(view.frame);
-    const k = eye.px_per_mm;
-    camera.left = -cx / k;
-    camera.right = (view.width - cx) / k;
-    camera.top = cy / k;
-    camera.bottom = (cy - view.height) / k;
-    camera.near = 0;
-    camera.far = 2 * reach;
-    camera.updateProjectionMatrix();
-    const { right, up, back } = axes;
-    const at = eye.centre_mm.map((c, axis) => c + reach * back[axis]!);
-    camera.matrix.set(right[0], up[0], back[0], at[0]!, right[1], up[1], back[1], at[1]!, right[2], up[2], back[2], at[2]!, 0, 0, 0, 1);
-    camera.matrixWorld.copy(camera.matrix);
-    camera.matrixWorldInverse.copy(camera.matrix).invert();
-    camera.matrixWorldAutoUpdate = false;
-    return camera.far;
+    return aim(camera, { eye, frame: view.frame, width: view.width, height: view.height }, points);
   }
 
   function draw(is_still: boolean): void {
@@ -132,21 +113,12 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
     const used = is_fine ? (fine as WebGLRenderTarget) : plain;
     if (is_fine) pictures(used, 2);
 
-    const scale = is_fine ? 2 : 1;
     const [w, h] = bufferSize();
-    const u = ink.uniforms as Record<string, { value: unknown }>;
-    u["colours"]!.value = used.textures[0];
-    u["facts"]!.value = used.textures[1];
-    u["depths"]!.value = used.depthTexture;
-    (u["size"]!.value as Vector2).set(w * scale, h * scale);
-    u["fine"]!.value = scale;
-    u["reach"]!.value = 0.5 * scale * Math.max(1, view.ratio);
-    u["steep"]!.value = far_mm * eye.px_per_mm;
-    (u["ink"]!.value as { set: (colour: string) => void }).set(inks.ink);
+    cover.set({ from: used, scale: is_fine ? 2 : 1, ratio: view.ratio, steep: far_mm * eye.px_per_mm, ink: inks.ink });
     renderer.setRenderTarget(null);
     renderer.setClearColor(0x000000, 0);
     renderer.clear();
-    renderer.render(paper, camera);
+    renderer.render(cover.scene, camera);
     for (const one of all) {
       for (const material of one.thread_materials) {
         const t = (material as ShaderMaterial).uniforms as Record<string, { value: unknown }>;
@@ -160,8 +132,23 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
     }
     renderer.render(thread_scene, camera);
     anchors(is_still);
-    if (is_still) point();
+    if (is_still) {
+      point();
+      pictureNext();
+    }
     tell({ kind: "drawn", is_still, n_heard, n_triangles: all.reduce((sum, one) => sum + one.n_triangles, 0) });
+  }
+
+  /** One picture at a time, so that a hand on the drawing never waits for more than one. */
+  function pictureNext(): void {
+    const [id] = unpictured;
+    const item = id === undefined ? undefined : items.get(id);
+    if (id === undefined || renderer === null) return;
+    unpictured.delete(id);
+    takePicture ??= createPictures(renderer);
+    if (item !== undefined) tell({ kind: "picture", item: id, image: takePicture(item, inks) });
+    if (rest !== null) clearTimeout(rest);
+    if (unpictured.size > 0) rest = setTimeout(pictureNext, REST_MS);
   }
 
   function pictures(into: WebGLRenderTarget, scale: number): void {
@@ -249,11 +236,13 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
         return resize();
       case "inks":
         inks = message.inks;
+        for (const id of items.keys()) unpictured.add(id);
         return ask();
       case "item": {
         const before = items.get(message.item.id);
         if (before !== undefined) drop(before);
         items.set(message.item.id, build(message.item));
+        unpictured.add(message.item.id);
         arrange(drawn());
         return ask();
       }
@@ -307,11 +296,6 @@ function arrange(all: readonly Built[]): void {
       owner += 1;
     }
   }
-}
-
-function target(width: number, height: number): WebGLRenderTarget {
-  const depth = new DepthTexture(width, height, UnsignedIntType);
-  return new WebGLRenderTarget(width, height, { count: 2, depthTexture: depth, minFilter: NearestFilter, magFilter: NearestFilter, generateMipmaps: false });
 }
 
 /** Workers have frames of their own where the browser gives them; a timer does otherwise. */

@@ -38,6 +38,7 @@ export type Action =
   | { kind: "pulled"; pull: number }
   | { kind: "marked"; piece: string | null }
   | { kind: "laid-over"; over: "none" | "parts" | "leaf" }
+  | { kind: "pictured"; item: string; image: ImageData }
   | { kind: "notices-opened"; text: string }
   | { kind: "kept"; kept: Kept }
   | { kind: "said"; text: string; warns: boolean }

@@ -62,6 +62,8 @@ export function reduce(state: State, action: Action): State {
       return look(state, { marked: action.piece });
     case "laid-over":
       return look(state, { over: action.over });
+    case "pictured":
+      return { ...state, pictures: { ...state.pictures, [action.item]: action.image } };
     case "notices-opened":
       return { ...state, notices: action.text, look: { ...state.look, over: "notices" } };
     case "kept":

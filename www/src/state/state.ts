@@ -103,6 +103,8 @@ export interface State {
   run: Run;
   look: Look;
   kept: Kept;
+  /** Small pictures of items for their cards, by id; what the drawing made of them. */
+  pictures: Readonly<Record<string, ImageData>>;
   /** Licences of what the page is made with, once asked for. */
   notices: string | null;
   /** One sentence about the last thing asked for, until the next. */
@@ -132,6 +134,7 @@ export function firstState(beds: readonly Bed[]): State {
     run: NO_RUN,
     look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, over: "none" },
     kept: { at: null, problem: null },
+    pictures: {},
     notices: null,
     said: null,
     taking: "none",

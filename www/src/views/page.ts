@@ -216,7 +216,8 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
       if (message.kind === "anchors") {
         ({ anchors, box } = message);
         balloons();
-      } else if (message.kind === "under-pointer") mark(message.piece);
+      } else if (message.kind === "picture") store.send({ kind: "pictured", item: message.item, image: message.image });
+      else if (message.kind === "under-pointer") mark(message.piece);
       else if (message.kind === "failed") store.send({ kind: "said", text: words.drawing.failed, warns: true });
     },
     onMainThread: () => store.send({ kind: "said", text: words.drawing.main_thread, warns: false }),

@@ -52,11 +52,12 @@ function counts(state: State, items: readonly ItemFound[]): VNode | null {
         ? text.grid(n_grid)
         : text.grid_same;
   const figures = is_final && run.finished !== null ? finalFigures(run.finished, items) : [text.seam_about(items.reduce((sum, one) => sum + (one.cut?.seam_mm ?? 0), 0)), text.so_far];
+  const is_whole = items.every((one) => one.cut === null || one.cut.seams.length === 0);
   return h(
     "div",
     { class: "counts", "aria-live": look.leaf === "seams" ? "polite" : "off" },
     h("p", {}, h("strong", {}, text.pieces(n_pieces)), " ", proof),
-    h("p", { class: "quiet" }, figures.join(n_pieces > 1 && is_final ? ", " : " ")),
+    h("p", { class: "quiet" }, is_whole ? text.whole : figures.join(is_final ? ", " : " ")),
   );
 }
 
@@ -144,6 +145,7 @@ export function itemCards(state: State, doing: Doing): VNode | null {
         h(
           "button",
           { type: "button", class: "pinned", "aria-pressed": String(is_shown), on: { click: () => doing.send({ kind: "shown", item: one.item }) } },
+          pictureOf(state.pictures[one.item]),
           h("span", { class: "name" }, nameOf(state, one)),
           one.cut === null ? null : h("span", { class: "big" }, text.pieces(one.cut.pieces.length)),
         ),
@@ -160,4 +162,28 @@ export function itemCards(state: State, doing: Doing): VNode | null {
       ),
     ),
   );
+}
+
+/** A canvas of its own for every picture: its key is the picture's, so a new picture is a new canvas. */
+function pictureOf(image: ImageData | undefined): VNode | null {
+  if (image === undefined) return null;
+  return h("canvas", {
+    key: keyOf(image),
+    class: "picture",
+    width: image.width,
+    height: image.height,
+    "aria-hidden": "true",
+    own: (canvas) => (canvas as HTMLCanvasElement).getContext("2d")?.putImageData(image, 0, 0),
+  });
+}
+
+const keys = new WeakMap<ImageData, string>();
+let n_pictures = 0;
+
+function keyOf(image: ImageData): string {
+  const known = keys.get(image);
+  if (known !== undefined) return known;
+  n_pictures += 1;
+  keys.set(image, `picture-${n_pictures}`);
+  return `picture-${n_pictures}`;
 }

@@ -55,7 +55,7 @@ export function titleBlock(state: State, doing: Doing): VNode {
           "span",
           { class: "kept" },
           h("span", {}, state.kept.at ?? words.title.keeping),
-          state.past.length === 0 ? null : word(words.page.undo_steps(state.past.length), () => doing.send({ kind: "undo" }), { label: words.page.undo }),
+          state.past.length === 0 ? null : word(words.page.undo_steps(state.past.length), () => doing.send({ kind: "undo" }), { title: words.page.undo }),
           state.future.length === 0 ? null : word(words.page.redo, () => doing.send({ kind: "redo" })),
         ),
       ),
