@@ -65,12 +65,12 @@ export const words = {
     heading: "What shall be made?",
     empty: "Drop the models of a helm, a breastplate, a sword onto this sheet, or choose their files. They stay in this browser; nothing is sent anywhere.",
     formats: "STL, OBJ, PLY, OFF and 3MF are read. Several files make one costume.",
-    choose: "Choose model files",
+    choose: "Choose models",
     add: "Add more models",
     open: "Open a project",
     clear: "Begin an empty costume",
     name: "Costume",
-    name_hint: "name of the costume",
+    name_hint: "its name",
     reading: (name: string): string => `Reading ${name} …`,
     waits: (name: string): string => `${name} waits its turn.`,
     item: (mm_each: readonly number[], triangles: number): string => `${size(mm_each, 1)} · ${figure(triangles)} triangles`,
@@ -250,7 +250,7 @@ export const words = {
   },
 
   step: {
-    choose: "Choose model files",
+    choose: "Choose models",
     to_seams: "See the seams",
     to_beds: "Choose the beds",
     stop: "Stop and finish",
