@@ -1,4 +1,5 @@
 //! Shapes and folders shared by the tests that cross crates.
 
+pub mod drawn;
 pub mod folders;
 pub mod shapes;

@@ -2,12 +2,12 @@
 //!
 //! An edge is keyed by its two point indices, smaller first; a use is a triangle and the direction
 //! in which it runs the edge. Closed means: every edge is run as often one way as the other.
-//! Cost: one sort of three entries a triangle.
+//! Cost: linear; entries are put in buckets by their smallest point, and only buckets are sorted.
 
 use std::hash::{BuildHasherDefault, Hasher};
 
 /// One triangle's use of an edge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct EdgeUse {
     /// Smaller point index in the high half, larger in the low half.
     pub key: u64,
@@ -53,8 +53,31 @@ pub(crate) fn edge_uses(triangles: &[[u32; 3]]) -> Vec<EdgeUse> {
             uses.push(EdgeUse { key, place: ((index as u64) << 2) | corner as u64 });
         }
     }
-    uses.sort_unstable();
-    uses
+    sort_by_point(&uses, EdgeUse::low)
+}
+
+/// `entries` in order, where `point` is what the order asks first: put in buckets by it, since few
+/// entries share one, and then sorted bucket by bucket.
+pub(crate) fn sort_by_point<T: Copy + Default + Ord>(entries: &[T], point: impl Fn(&T) -> u32) -> Vec<T> {
+    let mut ends = vec![0_u32; entries.iter().map(|entry| point(entry) as usize + 1).max().unwrap_or(0)];
+    entries.iter().for_each(|entry| ends[point(entry) as usize] += 1);
+    let mut sum = 0;
+    for end in &mut ends {
+        // Where the bucket starts for now; filling it moves this to its end.
+        (*end, sum) = (sum, sum + *end);
+    }
+    let mut sorted = vec![T::default(); entries.len()];
+    for entry in entries {
+        let at = &mut ends[point(entry) as usize];
+        sorted[*at as usize] = *entry;
+        *at += 1;
+    }
+    let mut start = 0;
+    for end in ends {
+        sorted[start..end as usize].sort_unstable();
+        start = end as usize;
+    }
+    sorted
 }
 
 /// Consecutive runs of one edge in a sorted list of uses.

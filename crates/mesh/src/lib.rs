@@ -5,6 +5,7 @@
 //! predicates are exact integers and a file equals memory.
 //! Start with [`Solid`], then [`split::split`].
 
+mod apart;
 mod assemble;
 pub mod bodies;
 mod cap;
@@ -14,6 +15,7 @@ pub mod flaws;
 pub mod grid;
 pub mod hull;
 pub mod item;
+mod loose;
 pub mod lumps;
 pub mod measure;
 mod meetings;

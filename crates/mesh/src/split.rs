@@ -7,9 +7,10 @@
 //! both volumes add up to the whole.
 //! Cut points lie on the coordinate grid (`split/rounding.rs`). Points of one group that fall
 //! together in the cap's plane are joined, on both sides alike; where that makes an edge touch
-//! itself the piece is assembled anew (`assemble.rs`), which moves touching edges apart. Section
-//! lines that cross are split where they do (`split/crossing_lines.rs`); films of nothing go back
-//! to the side they were cut from (`split/slivers.rs`).
+//! itself, the triangles beside the section are mended (`split/touching.rs`). Section lines that
+//! cross are split where they do (`split/crossing_lines.rs`); films of nothing go back to the side
+//! they were cut from (`split/slivers.rs`). Where a section runs through itself the side is
+//! assembled anew (`assemble.rs`).
 //! Cost: O(n + k log k) for n triangles and k crossed edges.
 //! Not here: which plane to use, and what falls apart (`lumps.rs`).
 
@@ -21,6 +22,7 @@ mod rounding;
 mod slivers;
 mod touching;
 
+use crate::apart::SHORT_STEPS;
 use crate::edges::QuickMap;
 use crate::grid::{GridPoint, STEPS_PER_MM};
 use crate::plane::Plane;
@@ -39,8 +41,9 @@ const ON_PLANE_STEPS: f64 = 0.5;
 const NOTHING_STEPS: f64 = 3.0;
 
 /// Vertices this near the plane, in steps, are looked at again after the cut: slivers between them
-/// and the cut points may have been flattened by rounding.
-const NEAR_STEPS: f64 = 16.0;
+/// and the cut points may have been flattened by rounding. Farther than the shortest edge that is
+/// not drawn together, so that mending never has to move what lies farther off.
+const NEAR_STEPS: f64 = SHORT_STEPS + 8.0;
 
 /// The two sides of a cut; a side without material is `None`.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,7 +56,7 @@ pub struct Split {
     /// does; seen from above, in the coordinate plane the cut leans to. 0 for a sound surface; a
     /// planner may move the plane a little and cut again.
     pub rough_mm2: f64,
-    /// The points of the section; empty where a side had to be assembled anew or is missing.
+    /// The points of the section; empty where a side had to be mended or is missing.
     pub section_points: Vec<SectionPoint>,
 }
 
@@ -72,35 +75,40 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
     let offset = plane.offset_mm * STEPS_PER_MM;
     let distance = |p: GridPoint| vec3::dot(normal, p.map(f64::from)) - offset;
     let (mut lowest, mut highest) = (f64::MAX, f64::MIN);
-    let mut near: Vec<u32> = Vec::new();
-    let side: Vec<i8> = solid
-        .points
-        .iter()
-        .enumerate()
-        .map(|(vertex, &p)| {
-            let d = distance(p);
-            (lowest, highest) = (lowest.min(d), highest.max(d));
-            if d.abs() < NEAR_STEPS && d.abs() > ON_PLANE_STEPS {
-                near.push(vertex as u32);
-            }
-            let sign = i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS);
-            if d.abs() < NOTHING_STEPS { sign } else { 2 * sign }
-        })
-        .collect();
+    let mut side: Vec<i8> = Vec::with_capacity(solid.points.len());
+    for &p in &solid.points {
+        let d = distance(p);
+        (lowest, highest) = (lowest.min(d), highest.max(d));
+        let sign = i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS);
+        side.push(sign * (1 + i8::from(d.abs() >= NOTHING_STEPS) + i8::from(d.abs() >= NEAR_STEPS)));
+    }
     if highest < NOTHING_STEPS {
         return Split { below: Some(solid.clone()), above: None, rough_mm2: 0.0, section_points: Vec::new() };
     }
     if lowest > -NOTHING_STEPS {
         return Split { below: None, above: Some(solid.clone()), rough_mm2: 0.0, section_points: Vec::new() };
     }
+    let mut points: [Vec<GridPoint>; 2] = [Vec::new(), Vec::new()];
+    let mut renamed: Vec<u32> = Vec::with_capacity(side.len());
+    for (&point, &side) in solid.points.iter().zip(&side) {
+        let points = &mut points[if side > 0 { ABOVE } else { BELOW }];
+        renamed.push(points.len() as u32);
+        if side != 0 {
+            points.push(point);
+        }
+    }
     let mut cut = Cut {
         solid,
+        renamed: &renamed,
         side: &side,
-        near: &near,
         distance: &distance,
         frame: Frame::of(normal),
         tag,
-        halves: [Half::new(solid), Half::new(solid)],
+        halves: points.map(|points| {
+            // A surface has about two triangles a point, and some more where it is cut.
+            let n_triangles = 2 * points.len() + points.len() / 16;
+            Half::new(points, n_triangles)
+        }),
         nodes: Vec::new(),
         node_at: QuickMap::default(),
         node_on: QuickMap::default(),
@@ -109,6 +117,9 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         gain: 0.0,
         rough_mm2: 0.0,
         again: false,
+        mended: false,
+        beside: [Vec::new(), Vec::new()],
+        near: [Vec::new(), Vec::new()],
         thin: [Vec::new(), Vec::new()],
         thick_points: [Vec::new(), Vec::new()],
         cap_pairs: Vec::new(),
@@ -125,8 +136,8 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
             }
         }
     }
-    let (again, rough_mm2) = (cut.again, cut.rough_mm2);
-    let used = cut.nodes.iter().filter(|node| !again && !node.index.contains(&u32::MAX));
+    let (again, rough_mm2, is_plain) = (cut.again, cut.rough_mm2, !cut.again && !cut.mended);
+    let used = cut.nodes.iter().filter(|node| is_plain && !node.index.contains(&u32::MAX));
     let section_points = used
         .map(|node| SectionPoint { exact_mm: vec3::scale(node.exact, 1.0 / STEPS_PER_MM), index: node.index })
         .collect();
@@ -157,10 +168,11 @@ enum Corner {
 
 struct Cut<'a, D: Fn(GridPoint) -> f64> {
     solid: &'a Solid,
-    /// Below, on or above the plane by sign; 2 where it is farther off than [`NOTHING_STEPS`].
+    /// Below, on or above the plane by sign; 1 within [`NOTHING_STEPS`] of it, 2 within
+    /// [`NEAR_STEPS`], 3 farther off.
     side: &'a [i8],
-    /// Vertices off the plane but near it.
-    near: &'a [u32],
+    /// Index of each vertex off the plane on its side.
+    renamed: &'a [u32],
     distance: &'a D,
     frame: Frame,
     tag: u16,
@@ -176,8 +188,14 @@ struct Cut<'a, D: Fn(GridPoint) -> f64> {
     /// Volume gained so far by rounding cut points, in cubic steps.
     gain: f64,
     rough_mm2: f64,
-    /// Whether the sides must be assembled anew: some edge may touch itself.
+    /// Whether the sides must be assembled anew: the section runs through itself.
     again: bool,
+    /// Whether triangles beside the section had to be mended.
+    mended: bool,
+    /// Of the group at hand, triangles by side with a corner in the section or near it.
+    beside: [Vec<u32>; 2],
+    /// Corners, by side, of those that are near the plane, with the vertices they come from.
+    near: [Vec<(u32, u32)>; 2],
     /// Of the group at hand, skin triangles by side that nowhere leave the plane by more than
     /// [`NOTHING_STEPS`].
     thin: [Vec<u32>; 2],
@@ -190,7 +208,8 @@ struct Cut<'a, D: Fn(GridPoint) -> f64> {
 impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     fn group(&mut self, start: usize, end: usize) {
         self.node_at.clear();
-        self.thin.iter_mut().chain(&mut self.thick_points).for_each(Vec::clear);
+        self.thin.iter_mut().chain(&mut self.thick_points).chain(&mut self.beside).for_each(Vec::clear);
+        self.near.iter_mut().for_each(Vec::clear);
         self.cap_pairs.clear();
         let first_node = self.nodes.len();
         let first_triangle = self.halves.each_ref().map(|half| half.triangles.len());
@@ -213,10 +232,17 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             let n_on = s.iter().filter(|&&s| s == 0).count();
             if n_on == 0 {
                 let half = &mut self.halves[goes];
-                if low >= -1 && high <= 1 {
-                    self.thin[goes].push(half.triangles.len() as u32);
+                let corners = t.map(|old| self.renamed[old as usize]);
+                if low.abs().min(high.abs()) < 3 {
+                    let number = half.triangles.len() as u32;
+                    if low >= -1 && high <= 1 {
+                        self.thin[goes].push(number);
+                    }
+                    self.beside[goes].push(number);
+                    for i in (0..3).filter(|&i| s[i].abs() < 3) {
+                        self.near[goes].push((corners[i], t[i]));
+                    }
                 }
-                let corners = t.map(|old| half.vertex(old, self.solid));
                 half.triangles.push(corners);
                 half.origin.push(self.solid.origin[index]);
                 continue;
@@ -250,8 +276,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             self.close(first_node, first_triangle, &lines);
         }
         self.give_slivers_back(first_node, first_triangle);
-        self.look_for_shared_places();
-        self.look_for_touching_edges(first_node, first_triangle);
+        self.mend_touching(first_node);
         for half in &mut self.halves {
             let end = half.triangles.len() as u32;
             if half.group_ends.last().copied().unwrap_or(0) < end {

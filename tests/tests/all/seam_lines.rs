@@ -3,6 +3,7 @@
 use seamwright_mesh::{Plane, Solid, split::split};
 use seamwright_seams::lines::{SeamMeasure, measure_seams};
 use seamwright_seams::patches::{InnerRule, SkinMap};
+use seamwright_tests::drawn::on_drawn_cases;
 use seamwright_tests::shapes::{self, Mesh};
 use std::f64::consts::PI;
 
@@ -490,7 +491,7 @@ fn a_relief_measures_alike_whatever_the_tessellation() {
 fn cuts_in_any_direction_leave_no_line_of_the_skin_unmeasured() {
     let item = shapes::solid(&shapes::torus(60.0, 15.0, 64, 24));
     let skin = SkinMap::new(&item);
-    arbtest::arbtest(|u| {
+    on_drawn_cases(150, |u| {
         let mut planes = Vec::new();
         for _ in 0..3 {
             let mut number =
@@ -504,15 +505,19 @@ fn cuts_in_any_direction_leave_no_line_of_the_skin_unmeasured() {
         };
         let together = measure(&pieces_of(&item, &planes), &planes);
         let alone: Vec<_> = planes.iter().map(|p| measure(&pieces_of(&item, &[*p]), &[*p])).collect();
-        for value in [|s: &SeamMeasure| s.visible_mm, |s: &SeamMeasure| s.bond_area_mm2] {
-            let expected: f64 = alone.iter().map(|seams| total(seams, value)).sum();
-            // Where planes meet, patches of less than 0.05 mm2 are dropped: corners with a leg of a
-            // quarter mm, or of a mm or so where planes meet at a slant.
-            near(total(&together, value), expected, 2.0, "all planes together");
+        let sum =
+            |value| [total(&together, value), alone.iter().map(|seams| total(seams, value)).sum::<f64>()];
+        let [area_mm2, expected_mm2] = sum(|s| s.bond_area_mm2);
+        near(area_mm2, expected_mm2, 0.2, "all planes together, area");
+        // Where two planes meet just under the skin, a strip narrower than a hundredth of a mm is no
+        // seam, however long; its area tells of it. Elsewhere only patches under 0.005 mm2 are
+        // dropped: corners with a leg of a mm or so where planes meet at a slant.
+        if expected_mm2 - area_mm2 < 0.02 {
+            let [visible_mm, expected_mm] = sum(|s| s.visible_mm);
+            near(visible_mm, expected_mm, 5.0, "all planes together, line");
         }
         Ok(())
-    })
-    .budget_ms(4_000);
+    });
 }
 
 #[test]

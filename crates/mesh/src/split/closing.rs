@@ -21,7 +21,6 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             if cap.is_some() || !self.split_lines_that_meet(first_node, first_triangle, &mut net) {
                 break;
             }
-            self.again = true;
             cap = self.cap(first_node, &net);
         }
         let cap = cap.unwrap_or_else(|| {

@@ -114,6 +114,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
                 if n > 0 {
                     half.triangles.push([0; 3]);
                     half.origin.push(origin);
+                    self.beside[goes].push(at as u32);
                     if is_thin.contains(&(triangle as u32)) {
                         is_thin.insert(at as u32);
                         self.thin[goes].push(at as u32);

@@ -1,12 +1,21 @@
 //! Lay clipped triangles on a side of a cut: skin and cap, each point once.
 
-use super::{Corner, Cut};
+use super::{ABOVE, Corner, Cut};
 use crate::grid::GridPoint;
 
 impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+    /// The index of a corner on one side; made where it has none yet.
     pub(super) fn index_of(&mut self, goes: usize, corner: Corner) -> u32 {
         match corner {
-            Corner::Vertex(vertex) => self.halves[goes].vertex(vertex, self.solid),
+            Corner::Vertex(vertex) if (self.side[vertex as usize] > 0) == (goes == ABOVE) => {
+                self.renamed[vertex as usize]
+            }
+            Corner::Vertex(vertex) => {
+                // Of a film given back; joined with its equals when the side is assembled.
+                let half = &mut self.halves[goes];
+                half.points.push(self.solid.points[vertex as usize]);
+                half.points.len() as u32 - 1
+            }
             Corner::Node(_) | Corner::Crossing(_) => {
                 let Some(node) = self.node_at_corner(corner) else { return u32::MAX };
                 let node = &mut self.nodes[node as usize];
@@ -29,9 +38,18 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             half.may_be_unused.extend([a, b, c]);
             return None;
         }
+        let number = half.triangles.len() as u32;
         half.triangles.push([a, b, c]);
         half.origin.push(origin);
-        Some(half.triangles.len() as u32 - 1)
+        self.beside[goes].push(number);
+        for (corner, index) in corners.iter().zip([a, b, c]) {
+            if let &Corner::Vertex(vertex) = corner
+                && self.side[vertex as usize].abs() < 3
+            {
+                self.near[goes].push((index, vertex));
+            }
+        }
+        Some(number)
     }
 
     pub(super) fn lay_skin(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) {

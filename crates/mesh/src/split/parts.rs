@@ -37,31 +37,20 @@ pub(super) struct Half {
     pub triangles: Vec<[u32; 3]>,
     pub origin: Vec<u16>,
     pub group_ends: Vec<u32>,
-    /// New index of each old vertex, or `u32::MAX`.
-    pub renamed: Vec<u32>,
     /// Corners of triangles that fell together and were not laid.
     pub may_be_unused: Vec<u32>,
 }
 
 impl Half {
-    pub fn new(solid: &Solid) -> Self {
+    /// With room for about `n_triangles`.
+    pub fn new(points: Vec<GridPoint>, n_triangles: usize) -> Self {
         Self {
-            points: Vec::new(),
-            triangles: Vec::new(),
-            origin: Vec::new(),
+            points,
+            triangles: Vec::with_capacity(n_triangles),
+            origin: Vec::with_capacity(n_triangles),
             group_ends: Vec::new(),
-            renamed: vec![u32::MAX; solid.points.len()],
             may_be_unused: Vec::new(),
         }
-    }
-
-    pub fn vertex(&mut self, old: u32, solid: &Solid) -> u32 {
-        let slot = &mut self.renamed[old as usize];
-        if *slot == u32::MAX {
-            *slot = self.points.len() as u32;
-            self.points.push(solid.points[old as usize]);
-        }
-        *slot
     }
 
     /// Drops points that no triangle uses: they would stick out of the hull by a step or two. Returns
@@ -105,6 +94,32 @@ impl Half {
             index += 1;
             stays(index - 1)
         });
+    }
+
+    /// Puts other triangles in the place of those listed, ascending; all of the last group. `names`
+    /// are the indices here of the points that `triangles` uses.
+    pub fn replace(&mut self, list: &[u32], triangles: &[[u32; 3]], origin: &[u16], names: &[u32]) {
+        let named = triangles.iter().map(|t| t.map(|point| names[point as usize]));
+        let mut fresh = named.zip(origin.iter().copied());
+        let mut gone: Vec<u32> = Vec::new();
+        for &number in list {
+            match fresh.next() {
+                Some((t, origin)) => {
+                    self.triangles[number as usize] = t;
+                    self.origin[number as usize] = origin;
+                }
+                None => gone.push(number),
+            }
+        }
+        for (t, origin) in fresh {
+            self.triangles.push(t);
+            self.origin.push(origin);
+        }
+        // From the last, so that what takes a place is never itself to go.
+        for &number in gone.iter().rev() {
+            self.triangles.swap_remove(number as usize);
+            self.origin.swap_remove(number as usize);
+        }
     }
 
     pub fn finish(self, again: bool) -> Option<Solid> {

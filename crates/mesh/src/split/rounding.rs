@@ -97,7 +97,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         for end in ends {
             if self.solid.points[end as usize] == self.nodes[node as usize].point {
                 let goes = if self.side[end as usize] > 0 { ABOVE } else { BELOW };
-                let vertex = self.halves[goes].vertex(end, self.solid);
+                let vertex = self.renamed[end as usize];
                 let slot = &mut self.nodes[node as usize].index[goes];
                 if *slot == u32::MAX {
                     *slot = vertex;

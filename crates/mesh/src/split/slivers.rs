@@ -61,9 +61,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         }
         self.again = true;
         let mut corner_at: QuickMap<u32, Corner> = QuickMap::default();
-        for &vertex in self.near {
-            corner_at.insert(self.halves[goes].renamed[vertex as usize], Corner::Vertex(vertex));
-        }
+        corner_at.extend(self.near[goes].iter().map(|&(index, vertex)| (index, Corner::Vertex(vertex))));
         for (number, node) in self.nodes.iter().enumerate().skip(first_node) {
             corner_at.insert(node.index[goes], Corner::Node(number as u32));
         }

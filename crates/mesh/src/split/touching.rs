@@ -1,56 +1,113 @@
-//! Notice where rounding a cut has laid points or edges on each other.
+//! Mend what rounding a cut has laid on itself: points and edges beside the section.
 //!
-//! Planes through vertices and along edges leave slivers thinner than a grid step. Both checks only
-//! ask for the side to be assembled anew (`assemble.rs`); they change nothing themselves.
+//! Planes through vertices and along edges leave slivers thinner than a grid step; flattened, they
+//! may lie on each other, or give one point two names. Only triangles with a corner in the section
+//! or near it can be concerned: they are taken out, mended like a mesh from outside (`loose.rs`,
+//! `apart.rs`) with the points they share with the rest held fast, and put back.
+//! Cost: linear in those triangles, but for a sort of their edges.
 
 use super::{ABOVE, BELOW, Cut};
-use crate::edges::edge_key;
+use crate::apart::APART_PASSES;
+use crate::edges::{self, QuickMap, edge_key};
 use crate::grid::GridPoint;
+use crate::loose::Loose;
+
+/// The triangles of one side with a corner in the section or near it.
+struct Beside {
+    mesh: Loose,
+    /// Index on the side of each point of `mesh`.
+    names: Vec<u32>,
+}
 
 impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
-    /// A cut point on the very place of a vertex that is not an end of its edge: two names for one
-    /// point, where edges may meet. Assembling joins them and moves such edges apart.
-    pub(super) fn look_for_shared_places(&mut self) {
-        for &vertex in self.near {
-            let point = self.solid.points[vertex as usize];
-            let goes = if self.side[vertex as usize] > 0 { ABOVE } else { BELOW };
-            if let Some(&node) = self.node_at.get(&self.frame.flat(point)) {
-                let node = &self.nodes[node as usize];
-                let other_name = node.index[goes] != self.halves[goes].renamed[vertex as usize];
-                self.again |= node.point == point && other_name;
+    /// Mends both sides of the group just cut.
+    pub(super) fn mend_touching(&mut self, first_node: usize) {
+        for goes in [BELOW, ABOVE] {
+            if !self.again
+                && let Some(beside) = self.beside(goes, first_node)
+            {
+                self.mended = true;
+                self.mend(goes, beside);
             }
         }
     }
 
-    /// An edge from a point of the section, or near it, that is not used once each way: the
-    /// surface touches itself there, or slivers of it have been flattened onto each other.
-    pub(super) fn look_for_touching_edges(&mut self, first_node: usize, first_triangle: [usize; 2]) {
-        for goes in [BELOW, ABOVE] {
-            let half = &self.halves[goes];
-            let mut in_section = vec![false; half.points.len()];
-            for node in &self.nodes[first_node..] {
-                if let Some(flag) = in_section.get_mut(node.index[goes] as usize) {
-                    *flag = true;
-                }
+    /// The triangles beside the section, or `None` where all is sound: every edge that ends in the
+    /// section or near it is used once each way, and no point of the section has two names.
+    fn beside(&self, goes: usize, first_node: usize) -> Option<Beside> {
+        let half = &self.halves[goes];
+        let mut local: QuickMap<u32, u32> = QuickMap::default();
+        let mut names: Vec<u32> = Vec::new();
+        let mut name_of_place: QuickMap<GridPoint, u32> = QuickMap::default();
+        let mut is_sound = true;
+        let section = self.nodes[first_node..].iter().map(|node| node.index[goes]);
+        for index in section.filter(|&index| index != u32::MAX) {
+            if *local.entry(index).or_insert(names.len() as u32) == names.len() as u32 {
+                names.push(index);
+                is_sound &= *name_of_place.entry(half.points[index as usize]).or_insert(index) == index;
             }
-            for &vertex in self.near {
-                if let Some(flag) = in_section.get_mut(half.renamed[vertex as usize] as usize) {
-                    *flag = true;
-                }
-            }
-            let mut edges: Vec<(u64, bool)> = Vec::new();
-            for t in &half.triangles[first_triangle[goes]..] {
-                let on = t.map(|i| in_section[i as usize]);
-                for i in 0..3 {
-                    if on[i] || on[(i + 1) % 3] {
-                        let (a, b) = (t[i], t[(i + 1) % 3]);
-                        edges.push((edge_key(a, b), a < b));
-                    }
-                }
-            }
-            edges.sort_unstable();
-            let sound = |same: &[(u64, bool)]| matches!(same, [(_, false), (_, true)]);
-            self.again |= !edges.chunk_by(|a, b| a.0 == b.0).all(sound);
         }
+        for &(index, _) in &self.near[goes] {
+            if *local.entry(index).or_insert(names.len() as u32) == names.len() as u32 {
+                names.push(index);
+                let section_name = name_of_place.get(&half.points[index as usize]);
+                is_sound &= section_name.is_none_or(|&name| name == index);
+            }
+        }
+        let n_free = names.len();
+        let mut triangles: Vec<[u32; 3]> = Vec::with_capacity(self.beside[goes].len());
+        for &number in &self.beside[goes] {
+            triangles.push(half.triangles[number as usize].map(|index| {
+                let next = names.len() as u32;
+                let point = *local.entry(index).or_insert(next);
+                if point == next {
+                    names.push(index);
+                }
+                point
+            }));
+        }
+        let mut uses: Vec<(u64, bool)> = Vec::with_capacity(3 * triangles.len());
+        for t in &triangles {
+            for (a, b) in [(t[0], t[1]), (t[1], t[2]), (t[2], t[0])] {
+                if a.min(b) < n_free as u32 {
+                    uses.push((edge_key(a, b), a < b));
+                }
+            }
+        }
+        uses.sort_unstable();
+        is_sound &= uses.chunk_by(|a, b| a.0 == b.0).all(|same| matches!(same, [(_, false), (_, true)]));
+        if is_sound {
+            return None;
+        }
+        let mesh = Loose {
+            points: names.iter().map(|&index| half.points[index as usize]).collect(),
+            origin: self.beside[goes].iter().map(|&number| half.origin[number as usize]).collect(),
+            fixed: (0..names.len()).map(|point| point >= n_free).collect(),
+            triangles,
+        };
+        Some(Beside { mesh, names })
+    }
+
+    fn mend(&mut self, goes: usize, Beside { mut mesh, mut names }: Beside) {
+        for _ in 0..APART_PASSES {
+            mesh.join_free_points();
+            mesh.drop_cancelling(&mut Vec::new());
+            let uses = edges::edge_uses(&mesh.triangles);
+            if mesh.mend_touching(&uses, &mut Vec::new()) {
+                continue;
+            }
+            // A part that closes by itself may be a body of nothing: only the whole surface tells.
+            self.again = mesh.has_closed_part(&uses);
+            break;
+        }
+        if self.again {
+            return;
+        }
+        let half = &mut self.halves[goes];
+        half.may_be_unused.extend(&names);
+        let first_new = half.points.len() as u32;
+        half.points.extend_from_slice(&mesh.points[names.len()..]);
+        names.extend(first_new..half.points.len() as u32);
+        half.replace(&self.beside[goes], &mesh.triangles, &mesh.origin, &names);
     }
 }
