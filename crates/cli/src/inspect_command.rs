@@ -22,7 +22,8 @@ pub fn run(matches: &ArgMatches) -> Result<bool> {
     let options = ReadOptions { strict: matches.get_flag("strict") };
     let model = read_model_with(&bytes, &name, options).with_context(|| name.clone())?;
     let guess = units::guess_unit(units::largest_extent(&model), model.unit);
-    let (placement, mut notices) = place(&model, &ItemSettings::default()).with_context(|| name.clone())?;
+    let (placement, mut notices, _) =
+        place(&model, &ItemSettings::default()).with_context(|| name.clone())?;
     notices.splice(0..0, model.notices.iter().cloned());
     let found = flaws(&model, &placement);
     for (code, text, flaw) in [

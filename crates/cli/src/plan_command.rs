@@ -54,7 +54,7 @@ pub fn run(matches: &ArgMatches) -> Result<bool> {
         bail!("--seconds {seconds}: a time of 0 s or more is needed");
     }
     let watch = Terminal::new(seconds, quiet);
-    let made = make_plan(&models, &options, &watch);
+    let made = make_plan(models, &options, &watch);
     watch.finish();
     let made = match made {
         Err(stopped @ PlanError::Stopped) => {

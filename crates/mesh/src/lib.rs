@@ -28,6 +28,7 @@ pub mod section;
 pub mod solid;
 pub mod spatial;
 pub mod split;
+pub mod transfer;
 pub mod units;
 pub mod vec3;
 pub mod write;

@@ -6,7 +6,25 @@ use seamwright_mesh::units::{self, Size, Up};
 use seamwright_mesh::{Model, Notice, Placement, Solid, Unit, item, read};
 use sha2::{Digest, Sha256};
 
+/// Which unit and up axis were taken for a file, and why.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Taken {
+    /// Unit of the file.
+    pub unit: Unit,
+    /// One plain sentence without a dot at its end.
+    pub unit_why: String,
+    /// No other unit is plausible, or the maker said it.
+    pub unit_sure: bool,
+    /// The file's axis that points up.
+    pub up: Up,
+    /// One plain sentence without a dot at its end.
+    pub up_why: String,
+    /// It is Z as usual, or the maker said it.
+    pub up_sure: bool,
+}
+
 /// A model read and sized.
+#[derive(Debug, Clone)]
 pub struct SizedItem {
     /// Id made from the file name.
     pub id: String,
@@ -22,6 +40,8 @@ pub struct SizedItem {
     pub solid: Solid,
     /// What was found in the file and done about it.
     pub notices: Vec<Notice>,
+    /// Unit and up axis.
+    pub taken: Taken,
 }
 
 /// Reads and sizes one model.
@@ -31,7 +51,7 @@ pub struct SizedItem {
 pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
     let fail = |why: String| PlanError::Model { name: input.name.clone(), why };
     let model = read::read_model(&input.bytes, &input.name).map_err(|e| fail(e.to_string()))?;
-    let (placement, mut notices) = place(&model, &input.settings).map_err(|e| fail(e.to_string()))?;
+    let (placement, mut notices, taken) = place(&model, &input.settings).map_err(|e| fail(e.to_string()))?;
     let (solid, found) = item::solid_of(&model, &placement).map_err(|e| fail(e.to_string()))?;
     notices.splice(0..0, found);
     let name = stem(&input.name);
@@ -43,6 +63,7 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
         placement,
         solid,
         notices,
+        taken,
     })
 }
 
@@ -50,29 +71,41 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
 ///
 /// # Errors
 /// A size that cannot be reached, or a model without triangles.
-pub fn place(model: &Model, settings: &ItemSettings) -> Result<(Placement, Vec<Notice>), units::SizeError> {
+pub fn place(
+    model: &Model,
+    settings: &ItemSettings,
+) -> Result<(Placement, Vec<Notice>, Taken), units::SizeError> {
     let size = match (settings.scale, settings.height_mm, settings.volume_cm3) {
         (_, Some(height_mm), _) => Size::HeightMm(height_mm),
         (_, _, Some(volume_cm3)) => Size::VolumeCm3(volume_cm3),
         (factor, None, None) => Size::Scale(factor.unwrap_or(1.0)),
     };
+    let said = || "you said so".to_string();
+    let (unit, unit_why, unit_sure) = match settings.units {
+        Some(unit) => (unit, said(), true),
+        None => {
+            let guess = units::guess_unit(units::largest_extent(model), model.unit);
+            (guess.unit, guess.reason, guess.sure)
+        }
+    };
+    let (up, up_why, up_sure) = match settings.up {
+        Some(up) => (up, said(), true),
+        None => {
+            let guess = units::guess_up(model);
+            (guess.up, guess.reason, guess.up == Up::Z)
+        }
+    };
     let mut notices = Vec::new();
-    let mut guessed = |code, text| notices.push(Notice { code, text, count: 1, at_mm: Vec::new() });
-    let unit = settings.units.unwrap_or_else(|| {
-        let guess = units::guess_unit(units::largest_extent(model), model.unit);
-        if guess.unit != Unit::Mm || !guess.sure {
-            guessed("units-guess", guess.reason);
-        }
-        guess.unit
-    });
-    let up = settings.up.unwrap_or_else(|| {
-        let guess = units::guess_up(model);
-        if guess.up != Up::Z {
-            guessed("up-guess", guess.reason);
-        }
-        guess.up
-    });
-    Ok((units::item_placement(model, unit, up, size)?, notices))
+    let mut guessed =
+        |code, text: &String| notices.push(Notice { code, text: text.clone(), count: 1, at_mm: Vec::new() });
+    if settings.units.is_none() && (unit != Unit::Mm || !unit_sure) {
+        guessed("units-guess", &unit_why);
+    }
+    if !up_sure {
+        guessed("up-guess", &up_why);
+    }
+    let taken = Taken { unit, unit_why, unit_sure, up, up_why, up_sure };
+    Ok((units::item_placement(model, unit, up, size)?, notices, taken))
 }
 
 fn stem(name: &str) -> String {

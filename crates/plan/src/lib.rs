@@ -1,6 +1,7 @@
 //! The whole job: from models and beds to a plan folder, and its audit.
 //!
-//! Start with [`make::make_plan`]; [`audit`] re-checks what it made from the files alone.
+//! Start with [`session::Session`], which holds a plan while it is made, and its native driver
+//! [`make::make_plan`]; [`audit`] re-checks what it made from the files alone.
 
 pub mod audit;
 pub mod card;
@@ -12,7 +13,9 @@ pub mod mirror;
 pub mod pool;
 pub mod project;
 pub mod records;
+pub mod remote;
 pub mod seaming;
+pub mod session;
 pub mod side;
 mod writing;
 
@@ -33,6 +36,9 @@ pub enum PlanError {
     /// No bed was given.
     #[error("no bed given")]
     NoBed,
+    /// What was asked beside the models is of no use.
+    #[error("{0}")]
+    Asked(String),
     /// The beds are far too small for an item.
     #[error("{item}: {why}")]
     TooSmallBeds {

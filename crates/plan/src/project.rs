@@ -109,8 +109,9 @@ struct ModelRecord {
     data: Option<String>,
 }
 
+/// Settings of a model as a project holds them.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-struct SettingsRecord {
+pub struct SettingsRecord {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     role: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -203,7 +204,7 @@ impl Project {
             if record.name.is_empty() || file_name(&record.name) != record.name || record.name == ".." {
                 return Err("the name is not a file name".into());
             }
-            let settings = settings(&record.settings)?;
+            let settings = settings_of_record(&record.settings)?;
             let (bytes, whence) = match &record.data {
                 Some(text) => {
                     let bytes = BASE64.decode(text).map_err(|e| format!("its data is not base64: {e}"))?;
@@ -264,7 +265,8 @@ fn file_name(path: &str) -> &str {
     path.rsplit(['/', '\\']).next().unwrap_or(path)
 }
 
-fn settings_record(settings: &ItemSettings) -> SettingsRecord {
+/// Settings as a project holds them.
+pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
     SettingsRecord {
         role: settings.role.clone(),
         scale: settings.scale,
@@ -280,7 +282,11 @@ fn settings_record(settings: &ItemSettings) -> SettingsRecord {
     }
 }
 
-fn settings(record: &SettingsRecord) -> Result<ItemSettings, String> {
+/// Settings of a record, checked.
+///
+/// # Errors
+/// Says which is wrong and what is allowed.
+pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, String> {
     if let Some(role) = record.role.as_ref().filter(|role| !ROLES.contains(&role.as_str())) {
         return Err(format!("role {role:?} is not one of {}", ROLES.join(", ")));
     }

@@ -146,6 +146,18 @@ pub struct NoticeRecord {
     pub at_mm: Vec<[f64; 3]>,
 }
 
+impl NoticeRecord {
+    /// The record of a notice.
+    pub fn of(notice: &seamwright_mesh::Notice) -> Self {
+        Self {
+            code: notice.code.into(),
+            text: notice.text.clone(),
+            count: notice.count,
+            at_mm: notice.at_mm.clone(),
+        }
+    }
+}
+
 /// Outline of a bed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]

@@ -9,11 +9,12 @@ use crate::card::bed_record;
 use crate::job::{Budget, News, Options, Watch};
 use crate::laying;
 use crate::laying::Resting;
-use crate::make::{History, Made, MadeItem};
+use crate::make::{Made, MadeItem};
 use crate::pool::Pool;
 use crate::records;
 use crate::records::PoseKind as KindRecord;
 use crate::seaming;
+use crate::session::History;
 use crate::side::FinalPiece;
 use seamwright_bed::PoseKind;
 use seamwright_loads::drawing::{DrawnPiece, LayTitle, lay_svg};
@@ -90,16 +91,7 @@ impl Writing {
                 solid_mm3: side.solid.solid_mm3(),
                 area_mm2: side.solid.area_mm2(),
                 size_mm: side.solid.size_mm(),
-                notices: source
-                    .notices
-                    .iter()
-                    .map(|n| records::NoticeRecord {
-                        code: n.code.into(),
-                        text: n.text.clone(),
-                        count: n.count,
-                        at_mm: n.at_mm.clone(),
-                    })
-                    .collect(),
+                notices: source.notices.iter().map(records::NoticeRecord::of).collect(),
             });
             self.plan.grid.push(records::GridRow { item: item.id.clone(), ..side.grid.clone() });
             let piece_ids: Vec<String> =

@@ -4,13 +4,15 @@
 //! round bed the box inscribed in its circle), fewest over the six ways round, counted by lumps,
 //! ties by shorter line.
 //! Ways round with more than [`MOST_CELLS`] cells are left aside; where all have more there is no grid.
+//! It is cut in steps ([`GridMaking`]), so that who waits for it can be told and can say stop.
 //! Also serves with other frames than the item's axes, as a seed of the search.
 
 use crate::estimate;
 use crate::frames::{AXES, Frame};
+use crate::ground::Ground;
 use crate::partition::{Part, Partition};
 use seamwright_bed::Bed;
-use seamwright_mesh::{Plane, Solid, lumps, vec3};
+use seamwright_mesh::{Plane, Solid, vec3};
 use std::sync::Arc;
 
 /// A grid with more cells is refused. A hollow item meets about a quarter of the cells of its box, so
@@ -39,55 +41,101 @@ pub enum NoGrid {
         /// The fewest of all ways round.
         cells: usize,
     },
-    /// The caller said stop.
-    #[error("stopped before the plain grid was cut")]
-    Stopped,
 }
 
-/// The plain grid of an item, its pieces judged. `go_on` is told the cuts made and the cuts in all,
-/// and answers whether to go on.
-///
-/// # Errors
-/// [`NoGrid`].
-pub fn plain_grid(
-    item: &Solid,
-    beds: &[Bed],
-    go_on: &dyn Fn(usize, usize) -> bool,
-) -> Result<PlainGrid, NoGrid> {
-    let (low, high) = item.box_mm();
-    let corners = [low, high];
-    let mut counts = cell_counts(&corners, &AXES, beds);
-    let fewest = counts.iter().map(|&cells| n_cells(cells)).min().unwrap_or(1);
-    if fewest > MOST_CELLS {
-        return Err(NoGrid::TooManyCells { cells: fewest });
-    }
-    counts.retain(|&cells| n_cells(cells) <= MOST_CELLS);
-    let n_planes = |cells: [usize; 3]| cells.iter().sum::<usize>() - 3;
-    let lumps = lumps::lumps(item.clone());
-    let whole = |look: &dyn Fn(Solid) -> Part| {
-        Partition::of(lumps.iter().map(|lump| Arc::new(look(lump.clone()))).collect())
-    };
-    // The grid chosen is cut once more; which it is shows at the end.
-    let most = counts.iter().map(|&cells| n_planes(cells)).max().unwrap_or(0);
-    let n_all = counts.iter().map(|&cells| n_planes(cells)).sum::<usize>() + most;
-    let mut n_done = 0;
-    let mut best: Option<(usize, f64, [usize; 3])> = None;
-    let uncut = whole(&Part::uncared).taking_crumbs();
-    for &cells in &counts {
-        let planes = planes(&corners, &AXES, cells);
-        let cut = cut_all(uncut.clone(), &planes, &Part::uncared, &|n| go_on(n_done + n, n_all));
-        let cut = cut.ok_or(NoGrid::Stopped)?;
-        n_done += planes.len();
-        let entry = (cut.n_pieces(), cut.section_mm, cells);
-        if best.is_none_or(|b| (entry.0, entry.1) < (b.0, b.1)) {
-            best = Some(entry);
+/// The plain grid while it is cut: every way round is cut and counted, the best is cut once more
+/// with its pieces judged.
+pub struct GridMaking {
+    corners: [[f64; 3]; 2],
+    /// Ways round still to be cut, the next one last.
+    waiting: Vec<[usize; 3]>,
+    /// The way being cut.
+    cells: [usize; 3],
+    cutting: Cutting,
+    /// Whether the way being cut is the best of all, for good.
+    is_last: bool,
+    best: Option<(usize, f64, [usize; 3])>,
+    n_done: usize,
+    n_all: usize,
+}
+
+impl GridMaking {
+    /// Counts the cells.
+    ///
+    /// # Errors
+    /// [`NoGrid`].
+    pub fn new(ground: &Ground) -> Result<Self, NoGrid> {
+        let boxes = ground.whole.parts.iter().map(|part| part.box_mm);
+        let (low, high) = boxes.fold(([f64::MAX; 3], [f64::MIN; 3]), |(low, high), (l, h)| {
+            (std::array::from_fn(|k| low[k].min(l[k])), std::array::from_fn(|k| high[k].max(h[k])))
+        });
+        let corners = [low, high];
+        let mut counts = cell_counts(&corners, &AXES, &ground.beds);
+        let fewest = counts.iter().map(|&cells| n_cells(cells)).min().unwrap_or(1);
+        if fewest > MOST_CELLS {
+            return Err(NoGrid::TooManyCells { cells: fewest });
         }
+        counts.retain(|&cells| n_cells(cells) <= MOST_CELLS);
+        let n_planes = |cells: [usize; 3]| cells.iter().sum::<usize>() - 3;
+        // The grid chosen is cut once more; which it is shows at the end.
+        let most = counts.iter().map(|&cells| n_planes(cells)).max().unwrap_or(0);
+        let n_all = counts.iter().map(|&cells| n_planes(cells)).sum::<usize>() + most;
+        counts.reverse();
+        let mut making = Self {
+            corners,
+            waiting: counts,
+            cells: [1; 3],
+            cutting: Cutting::new(ground.whole.clone(), Vec::new()),
+            is_last: false,
+            best: None,
+            n_done: 0,
+            n_all,
+        };
+        making.next_way(ground);
+        Ok(making)
     }
-    let cells = best.map_or([1, 1, 1], |b| b.2);
-    let look = |solid: Solid| Part::new(solid, beds);
-    let planes = planes(&corners, &AXES, cells);
-    let partition = cut_all(whole(&look).taking_crumbs(), &planes, &look, &|n| go_on(n_done + n, n_all));
-    Ok(PlainGrid { partition: partition.ok_or(NoGrid::Stopped)?, cells })
+
+    /// Planes cut, and planes in all, about.
+    pub fn progress(&self) -> (usize, usize) {
+        (self.n_done + self.cutting.n_done(), self.n_all)
+    }
+
+    /// Makes one cut; the grid once all are made.
+    pub fn step(&mut self, ground: &Ground) -> Option<PlainGrid> {
+        if self.is_last {
+            self.cutting.step(&|solid| ground.look(solid));
+        } else {
+            self.cutting.step(&Part::uncared);
+        }
+        let partition = self.cutting.take_done()?;
+        if self.is_last {
+            return Some(PlainGrid { partition, cells: self.cells });
+        }
+        self.n_done += self.cutting.n_done();
+        let entry = (partition.n_pieces(), partition.section_mm, self.cells);
+        if self.best.is_none_or(|b| (entry.0, entry.1) < (b.0, b.1)) {
+            self.best = Some(entry);
+        }
+        self.next_way(ground);
+        None
+    }
+
+    fn next_way(&mut self, ground: &Ground) {
+        let whole = match self.waiting.pop() {
+            Some(cells) => {
+                self.cells = cells;
+                let lumps = ground.whole.parts.iter().map(|part| Part::uncared(part.solid.clone()));
+                Partition::of(lumps.map(Arc::new).collect())
+            }
+            None => {
+                self.cells = self.best.map_or([1, 1, 1], |b| b.2);
+                self.is_last = true;
+                ground.whole.clone()
+            }
+        };
+        let planes = planes(&self.corners, &AXES, self.cells);
+        self.cutting = Cutting::new(whole.taking_crumbs(), planes);
+    }
 }
 
 /// Cells of a grid in all.
@@ -126,29 +174,49 @@ pub fn planes(points_mm: &[[f64; 3]], frame: &Frame, cells: [usize; 3]) -> Vec<P
     planes
 }
 
-/// Cuts every piece by each plane in turn; `None` where `go_on`, told the planes done, says no.
-pub fn cut_all(
-    mut partition: Partition,
-    planes: &[Plane],
-    look: &dyn Fn(Solid) -> Part,
-    go_on: &dyn Fn(usize) -> bool,
-) -> Option<Partition> {
-    for (n_done, plane) in planes.iter().enumerate() {
-        // One nudge for all pieces of the plane, so that they stay one plane.
-        for piece in partition.pieces() {
-            if !go_on(n_done) {
-                return None;
-            }
-            let _ = partition.cut_near(piece, *plane, look);
+/// Every piece being cut by each of some planes in turn, one piece a step.
+pub struct Cutting {
+    partition: Option<Partition>,
+    planes: Vec<Plane>,
+    /// Planes begun.
+    n_begun: usize,
+    /// Pieces that wait for the plane begun last; those it makes do not.
+    waiting: std::vec::IntoIter<usize>,
+}
+
+impl Cutting {
+    /// Nothing is cut yet.
+    pub fn new(partition: Partition, planes: Vec<Plane>) -> Self {
+        Self { partition: Some(partition), planes, n_begun: 0, waiting: Vec::new().into_iter() }
+    }
+
+    /// Planes that are through.
+    pub fn n_done(&self) -> usize {
+        self.n_begun.saturating_sub(1)
+    }
+
+    /// Cuts the next piece.
+    pub fn step(&mut self, look: &dyn Fn(Solid) -> Part) {
+        let Some(partition) = &mut self.partition else { return };
+        if self.waiting.as_slice().is_empty() && self.n_begun < self.planes.len() {
+            self.waiting = partition.pieces().into_iter();
+            self.n_begun += 1;
+        }
+        if let Some(piece) = self.waiting.next() {
+            let _ = partition.cut_near(piece, self.planes[self.n_begun - 1], look);
         }
     }
-    Some(partition)
+
+    /// The partition, once every plane is through.
+    pub fn take_done(&mut self) -> Option<Partition> {
+        let is_done = self.waiting.as_slice().is_empty() && self.n_begun == self.planes.len();
+        if is_done { self.partition.take() } else { None }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::cell::Cell;
 
     fn block(size: [f64; 3]) -> Solid {
         let points: Vec<[f64; 3]> =
@@ -163,37 +231,37 @@ mod tests {
         Bed { margin_mm: 0.0, ..Bed::parse(text).expect("a bed") }
     }
 
+    fn made(item: &Solid, bed: Bed) -> Result<PlainGrid, NoGrid> {
+        let ground = Ground::new(item, &[bed], 1);
+        let mut making = GridMaking::new(&ground)?;
+        let mut last = 0;
+        loop {
+            let (n_done, n_all) = making.progress();
+            assert!(last <= n_done && n_done < n_all);
+            last = n_done;
+            if let Some(grid) = making.step(&ground) {
+                assert!(last > 0);
+                return Ok(grid);
+            }
+        }
+    }
+
     #[test]
     fn a_block_is_cut_into_equal_cells_and_told_of_until_all_cuts_are_made() {
-        let last = Cell::new((0, 0));
-        let told = |n_done, n_all| {
-            assert!(last.get().0 <= n_done && n_done < n_all);
-            last.set((n_done, n_all));
-            true
-        };
-        let grid = plain_grid(&block([150.0, 100.0, 50.0]), &[bare("80x60x50")], &told);
-        let grid = grid.expect("few cells");
+        let grid = made(&block([150.0, 100.0, 50.0]), bare("80x60x50")).expect("few cells");
         // 150/80 and 100/60 are two cells each; 60 and 80 the other way would be three by two.
         assert_eq!((grid.cells, grid.partition.n_pieces()), ([2, 2, 1], 4));
-        assert!(last.get().1 > 0);
     }
 
     #[test]
     fn more_cells_than_can_be_planned_are_refused_before_any_cut() {
-        let never = |_: usize, _: usize| -> bool { panic!("a cut was begun") };
         for (bed, cells) in [("10x10x10", 1_000_000), ("60x60x62.5", 4_624)] {
-            let refused = plain_grid(&block([1000.0; 3]), &[bare(bed)], &never).err();
+            let refused = made(&block([1000.0; 3]), bare(bed)).err();
             assert_eq!(refused, Some(NoGrid::TooManyCells { cells }), "{bed}");
         }
         // Far too many to count.
         let speck = Bed { height_mm: 1e-9, ..bare("1x1x1") };
-        let refused = plain_grid(&block([4000.0; 3]), &[speck], &never).err();
+        let refused = made(&block([4000.0; 3]), speck).err();
         assert!(matches!(refused, Some(NoGrid::TooManyCells { .. })));
-    }
-
-    #[test]
-    fn a_grid_stops_where_told_to() {
-        let stopped = plain_grid(&block([100.0; 3]), &[bare("30x30x30")], &|n_done, _| n_done < 2).err();
-        assert_eq!(stopped, Some(NoGrid::Stopped));
     }
 }

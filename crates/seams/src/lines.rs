@@ -75,6 +75,29 @@ pub fn measure_seams_on(
     contacts.iter().map(|contact| measure(item, skin, plane, plane_index, &frame, contact)).collect()
 }
 
+/// A seam as a line to draw, before anything of it is measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SeamLoops {
+    /// Indices into the pieces; the plane's normal points from the first to the second.
+    pub pieces: (usize, usize),
+    /// The boundary: the outer loop, then holes.
+    pub loops: Vec<Vec<[f64; 3]>>,
+}
+
+/// The lines of all seams, in the order of [`measure_seams`]; much less work than measuring.
+pub fn seam_loops(item: &Solid, pieces: &[&Solid], planes: &[Plane]) -> Vec<SeamLoops> {
+    let on_plane = |index: usize| {
+        let frame = Frame::new(&planes[index]);
+        let contacts = contact::contacts_on(&planes[index], &frame, pieces);
+        let lifted = move |contact: Contact| SeamLoops {
+            pieces: contact.pieces,
+            loops: contact.loops.iter().map(|l| l.iter().map(|&p| frame.lift(p)).collect()).collect(),
+        };
+        contacts.into_iter().map(lifted).collect::<Vec<_>>()
+    };
+    distinct_planes(item, planes).into_iter().flat_map(on_plane).collect()
+}
+
 /// Indices of the planes without those that coincide, on the item, with one before them.
 pub fn distinct_planes(item: &Solid, planes: &[Plane]) -> Vec<usize> {
     let points_mm = item.points_mm();

@@ -134,6 +134,19 @@ pub struct Partition {
     takes_crumbs: bool,
 }
 
+/// What decides between two partitions; travels where the parts need not.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outline {
+    /// Whether every piece fits a bed.
+    pub all_fit: bool,
+    /// How many pieces there are.
+    pub n_pieces: usize,
+    /// How many of them stand only with supports.
+    pub n_held: usize,
+    /// Sum of the section lengths of all cuts.
+    pub section_mm: f64,
+}
+
 /// Cut face that may overlap itself before the plane is moved: smaller than the crossing of two
 /// printed lines.
 const ROUGH_MM2: f64 = 0.1;
@@ -197,6 +210,29 @@ impl Partition {
     /// Whether every piece fits a bed.
     pub fn all_fit(&self) -> bool {
         self.pieces().iter().all(|&i| self.parts[i].posed.is_some())
+    }
+
+    /// What decides between it and another.
+    pub fn outline(&self) -> Outline {
+        Outline {
+            all_fit: self.all_fit(),
+            n_pieces: self.n_pieces(),
+            n_held: self.n_held(),
+            section_mm: self.section_mm,
+        }
+    }
+
+    /// Its cuts in the order made: the part cut and the plane. [`Partition::replay`] makes the same
+    /// partition of them again, to the bit.
+    pub fn cuts(&self) -> Vec<(usize, Plane)> {
+        self.steps.iter().map(|step| (step.whole, self.planes[step.plane])).collect()
+    }
+
+    /// Makes one cut of [`Partition::cuts`] again; whether it could be made.
+    pub fn replay(&mut self, (whole, plane): (usize, Plane), look: &dyn Fn(Solid) -> Part) -> bool {
+        whole < self.parts.len()
+            && self.open[whole]
+            && self.cut(whole, plane, [f64::INFINITY, 0.0], look).is_ok()
     }
 
     /// Cuts part `whole` by `plane`, if no more than `rough_mm2` of the cut face overlaps itself and no

@@ -6,6 +6,9 @@
 //! where the cuts of a fewest plan can lie; within those windows the cheapest chain is found.
 //! Not here: exact fit of the finished slabs (`partition.rs`), which decides.
 
+use crate::frames;
+use crate::ground::Ground;
+use crate::partition::Partition;
 use crate::sweep::{Border, Cloud};
 use seamwright_bed::fit::{self, FitOptions, fit_any, prepare};
 use seamwright_bed::{Bed, upright};
@@ -18,6 +21,76 @@ const CELLS: u32 = 200;
 
 /// No more slabs than this are worth a look.
 const MOST_SLABS: usize = 40;
+
+/// Slots along a direction: finer than a beam's, since there is one direction.
+const N_SLOTS: usize = 96;
+
+/// Parallel cuts being made across every lump that does not fit.
+pub struct Slabs {
+    normal: [f64; 3],
+    partition: Option<Partition>,
+    /// Lumps still to be looked at.
+    lumps: std::vec::IntoIter<usize>,
+    /// Planes of the lump looked at last, and the one being cut.
+    planes: std::vec::IntoIter<Plane>,
+    plane: Option<Plane>,
+    /// Pieces that wait for that plane, and pieces that the next one can meet.
+    waiting: std::vec::IntoIter<usize>,
+    rest: Vec<usize>,
+}
+
+impl Slabs {
+    /// Nothing is cut yet.
+    pub fn new(ground: &Ground, normal: [f64; 3]) -> Self {
+        Self {
+            normal,
+            partition: Some(ground.whole.clone()),
+            lumps: ground.whole.pieces().into_iter(),
+            planes: Vec::new().into_iter(),
+            plane: None,
+            waiting: Vec::new().into_iter(),
+            rest: Vec::new(),
+        }
+    }
+
+    /// Makes one cut or looks at one lump. `None` while there is more to do, then what all cuts
+    /// made, or `None` where a lump cannot be cut so.
+    pub fn step(&mut self, ground: &Ground) -> Option<Option<Partition>> {
+        let Some(partition) = &mut self.partition else { return Some(None) };
+        if self.waiting.as_slice().is_empty()
+            && let Some(plane) = self.planes.next()
+        {
+            self.plane = Some(plane);
+            self.waiting = std::mem::take(&mut self.rest).into_iter();
+        }
+        if let (Some(piece), Some(plane)) = (self.waiting.next(), self.plane) {
+            let before = partition.parts.len();
+            match partition.cut_near(piece, plane, &|solid| ground.look(solid)) {
+                // Only what lies above can meet the next plane.
+                Ok(()) => {
+                    let above = partition.steps.last().map(|step| step.above.iter().copied());
+                    self.rest.extend(above.into_iter().flatten().filter(|&i| i >= before));
+                }
+                Err(_) => self.rest.push(piece),
+            }
+            return None;
+        }
+        let Some(index) = self.lumps.next() else { return Some(self.partition.take()) };
+        let part = &ground.whole.parts[index];
+        if part.posed.is_some() {
+            return None;
+        }
+        let cloud = Cloud::new(part, &frames::for_estimates(ground.own_frame, 4));
+        let borders = cloud.sweep(part, self.normal, N_SLOTS, &ground.boxes);
+        let Some(planes) = planes(&cloud, &borders, self.normal, &ground.beds) else {
+            self.partition = None;
+            return Some(None);
+        };
+        self.planes = planes.into_iter();
+        self.rest = vec![index];
+        None
+    }
+}
 
 /// Planes across `normal` that leave the fewest slabs, shortest in all; `None` where even one
 /// slot does not fit.

@@ -59,7 +59,7 @@ fn options(beds: &[Bed], effort: u64) -> Options {
 }
 
 fn plan(models: &[ModelInput], options: &Options) -> Made {
-    make_plan(models, options, &Unwatched).expect("the test's costume can be planned")
+    make_plan(models.to_vec(), options, &Unwatched).expect("the test's costume can be planned")
 }
 
 /// Plans, and proves what must hold of every plan.

@@ -134,8 +134,8 @@ export interface Planner {
   goOn(): void;
   /** Ends the search and finishes the best plan; before the first plan, as soon as there is one. */
   stop(): void;
-  /** The piece hit first by a ray, in item coordinates. */
-  pick(item: string, from_mm: Vec3, direction: Vec3): Promise<{ piece: string; at_mm: Vec3 } | null>;
+  /** The piece hit first by a ray in item coordinates, pieces pulled apart by `pull` (0 to 1) of the slider. */
+  pick(item: string, from_mm: Vec3, direction: Vec3, pull?: number): Promise<{ piece: string; at_mm: Vec3 } | null>;
   /** The whole plan folder, after `finished`. */
   zip(): Promise<Uint8Array<ArrayBuffer>>;
   /** The project file, after `finished`. */

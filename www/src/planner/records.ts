@@ -1,6 +1,6 @@
 /**
  * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from
- * `crates/plan/src/records.rs` and `project.rs`; change those instead.
+ * `records.rs`, `project.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.
  *
  * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.
  * Longer than 400 lines because it is the table of the file formats.
@@ -464,7 +464,7 @@ export interface Decision {
   planes: PlaneRecord[];
 }
 
-
+/** Settings of a model as a project holds them. */
 export interface ItemSettings {
   role?: string;
   scale?: number;
@@ -474,4 +474,176 @@ export interface ItemSettings {
   up?: string;
   pair?: boolean;
   copies?: number;
+}
+
+/** Everything asked beside the models. */
+export interface Asked {
+  /** Beds as in plan.json; ids unique. */
+  beds: Bed[];
+  /** What the maker prefers: balanced, fewest or hidden. */
+  prefer: string;
+  /** Seed of the search. */
+  seed: number;
+  /** Rounds of search; absent where time bounds it. */
+  effort?: number;
+}
+
+/** What was taken as unit and up axis of a file, and why. */
+export interface UnitsFound {
+  /** Unit taken. */
+  guess: string;
+  /** One plain sentence. */
+  why: string;
+  /** Whether another unit is plausible and the maker has not said. */
+  in_doubt: boolean;
+  /** Axis of the file taken as up. */
+  up: string;
+  /** One plain sentence. */
+  up_why: string;
+  /** Whether the axis was guessed to be another than Z. */
+  up_in_doubt: boolean;
+}
+
+/** A model read and sized. */
+export interface ReadItem {
+  /** Id of the item. */
+  item: string;
+  /** Name for people. */
+  name: string;
+  /** Triangles as cut. */
+  triangles: number;
+  /** Its size. */
+  size_mm: [number, number, number];
+  /** Flaws of the file. */
+  notices: NoticeRecord[];
+  /** Unit and up axis. */
+  units: UnitsFound;
+}
+
+/** One task of a round, enough for a searcher that has the item's ground. */
+export interface TaskNote {
+  /** Position of the item. */
+  item: number;
+  /** Round of the item's search, counted from 0. */
+  round: number;
+  /** Position of the task among the item's tasks of the round. */
+  task: number;
+  /** Pieces a result must stay below. */
+  limit: number;
+}
+
+/** What decides between two partitions. */
+export interface OutlineNote {
+  /** Whether every piece fits a bed. */
+  all_fit: boolean;
+  /** How many pieces there are. */
+  n_pieces: number;
+  /** How many of them stand only with supports. */
+  n_held: number;
+  /** Sum of the section lengths of all cuts. */
+  section_mm: number;
+}
+
+/** A new best: the item it is of, and its position among the results of the round. */
+export interface Winner {
+  /** Position of the item. */
+  item: number;
+  /** Position of the result. */
+  at: number;
+}
+
+/** A round that is over. */
+export interface RoundNote {
+  /** Counted from 1; 0 is the plain grid. */
+  round: number;
+  /** Pieces of all items' best plans. */
+  pieces: number;
+  /** Plans looked at. */
+  candidates: number;
+  /** Whether no further round is due. */
+  over: boolean;
+}
+
+/** One piece to draw; its points and triangles travel beside it. */
+export interface PieceNote {
+  /** Id of the piece. */
+  id: string;
+  /** Number on the drawing, counted over the whole costume as in lays. */
+  number: number;
+  /** How far it moves with the pull slider at 1. */
+  pull_mm: [number, number, number];
+  /** Extents of its box. */
+  size_mm: [number, number, number];
+  /** Whether it fits a bed. */
+  fits: boolean;
+}
+
+/** One seam to draw; its line travels beside it. */
+export interface SeamNote {
+  /** Id of the seam. */
+  id: string;
+  /** The pieces it joins. */
+  pieces: [string, string];
+  /** How hard it is to hide: 3 runs through detail, 2 is seen, 1 lies in a hollow or unseen. */
+  weight: number;
+}
+
+/** A plan of one item to draw. */
+export interface ItemPlanNote {
+  /** Id of the item. */
+  item: string;
+  /** Its pieces. */
+  pieces: PieceNote[];
+  /** Its seams. */
+  seams: SeamNote[];
+  /** Whole seam line. */
+  seam_mm: number;
+  /** Pieces of the plain grid. */
+  grid_pieces: number;
+}
+
+/** A piece laid on a bed, from above. */
+export interface LaidPiece {
+  /** Id of the piece. */
+  id: string;
+  /** Its number on the drawing. */
+  number: number;
+  /** Outlines in bed coordinates, counter-clockwise. */
+  outline_mm: [number, number][][];
+  /** Where the item's front faces, a unit vector; absent where the piece stands too steep to say. */
+  front?: [number, number];
+}
+
+/** One load from above; the bed's front-left corner is the origin. */
+export interface Lay {
+  /** Id of the load. */
+  load: string;
+  /** The bed. */
+  bed: Bed;
+  /** What lies on it. */
+  pieces: LaidPiece[];
+}
+
+/** A finished plan, beside `plan.json` itself. */
+export interface FinishedNote {
+  /** The loads from above. */
+  lays: Lay[];
+  /** What the audit found against the plan; empty where all holds. */
+  findings: string[];
+}
+
+/** One model of an opened project; its bytes travel beside it. */
+export interface OpenedModel {
+  /** File name. */
+  name: string;
+  /** How it is to be made, as in the project file. */
+  settings: ItemSettings;
+}
+
+/** An opened project. */
+export interface OpenedProject {
+  /** Its models. */
+  models: OpenedModel[];
+  /** What it asks. */
+  asked: Asked;
 }

@@ -2,13 +2,14 @@
 //!
 //! Bytes depend on the input alone: no clock, fixed time stamps in packages, one number format.
 
-pub(crate) mod archive;
+pub mod archive;
 pub mod ply;
 pub mod stl;
 #[cfg(test)]
 mod tests;
 pub mod threemf;
 
+pub use archive::archive;
 pub use ply::ply_bytes;
 pub use stl::{stl_bytes, stl_triangles};
 #[cfg(test)]

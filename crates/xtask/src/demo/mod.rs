@@ -22,7 +22,9 @@ mod vambrace;
 use crate::picture::{self, ink, raster};
 use crate::{letter, place};
 use anyhow::{Context, Result};
-use mesher::Mesh;
+pub use files::three_mf;
+pub use mesher::Mesh;
+pub use shape::fewer;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 

@@ -19,16 +19,28 @@ pub const STEPS_PER_MM: f64 = 100.0;
 pub fn build(field: Field, sampling: Sampling, n_triangles: usize) -> Result<Mesh> {
     let raw = mesher::mesh(field, sampling);
     let share = if sampling.mirrored { 2 } else { 1 };
-    let fewer = in_walking_order(&simplify(raw, n_triangles / share, sampling.mirrored));
+    finished(raw, n_triangles / share, sampling.mirrored)
+}
+
+/// Brings a finished mesh to about `n_triangles`.
+///
+/// # Errors
+/// As for [`build`].
+pub fn fewer(mesh: Mesh, n_triangles: usize) -> Result<Mesh> {
+    finished(mesh, n_triangles, false)
+}
+
+fn finished(raw: Mesh, n_triangles: usize, mirrored: bool) -> Result<Mesh> {
+    let fewer = in_walking_order(&simplify(raw, n_triangles, mirrored));
     let mut rounded = fewer;
     // Rounding may fold what was just unfolded, by a hundredth of a mm; a second round settles it.
     for _ in 0..4 {
-        rounded = part_twins(round(untangle(rounded, sampling.mirrored)?), sampling.mirrored);
+        rounded = part_twins(round(untangle(rounded, mirrored)?), mirrored);
         if crossing_corners(&rounded)?.is_empty() {
             break;
         }
     }
-    let whole = if sampling.mirrored { reflect(&rounded) } else { rounded };
+    let whole = if mirrored { reflect(&rounded) } else { rounded };
     prove(&whole)?;
     let n_folded = crossing_corners(&whole)?.len();
     ensure!(n_folded == 0, "{n_folded} corners of triangles that pass through each other");

@@ -1,15 +1,26 @@
 //! `cargo xtask page`: the page in both its outputs, `target/page/` and `target/seamwright.html`.
+//!
+//! How: the planner as wasm (`wasm.rs`), the types of its records (`types.rs`), the notices
+//! (`notices.rs`) and the demo (`demo.rs`) are made first; then npm builds both outputs from them
+//! (`www/build/outputs.ts`).
 
+mod notices;
+pub mod npm;
 mod types;
+mod wasm;
 
-use anyhow::Result;
+use crate::place;
+use anyhow::{Context, Result};
 
 /// Options of `page`.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Default, clap::Args)]
 pub struct Options {
     /// Only write the page's types of records
     #[arg(long)]
     types: bool,
+    /// Only make the planner's wasm and what else the build of the page needs
+    #[arg(long)]
+    parts: bool,
 }
 
 /// Builds; always true.
@@ -20,6 +31,24 @@ pub fn run(options: &Options) -> Result<bool> {
     types::write(false)?;
     if options.types {
         println!("{}", types::FILE);
+        return Ok(true);
+    }
+    npm::install()?;
+    let made = npm::folder().join("src/planner/gen");
+    std::fs::create_dir_all(&made).context("www/src/planner/gen cannot be made")?;
+    println!("building the planner (wasm)");
+    wasm::build(&made)?;
+    std::fs::write(made.join("notices.txt"), notices::text()?)?;
+    demo::write(&made.join("demo.seam.json"))?;
+    if options.parts {
+        return Ok(true);
+    }
+    println!("building the page");
+    place::run(npm::npm().args(["run", "--silent", "build"]))?;
+    for file in ["page/index.html", "seamwright.html"] {
+        let path = place::target().join(file);
+        let size = std::fs::metadata(&path).with_context(|| path.display().to_string())?.len();
+        println!("{}: {} KiB", place::shown(&path), size.div_ceil(1024));
     }
     Ok(true)
 }

@@ -1,0 +1,192 @@
+//! An item's plan as it is drawn and picked: shapes, seam lines, how far pieces are pulled.
+//!
+//! Seams are measured only when a plan is finished; before that their lines alone are known, and
+//! all are drawn alike.
+//! Units: mm in item coordinates. Not here: stand-ins (`shapes.rs`).
+
+use super::messages::{ItemPlanNote, PieceNote, SeamNote};
+use super::shapes::{MOST_TRIANGLES, Shape, shape_of};
+use crate::item::SizedItem;
+use crate::session::Session;
+use seamwright_mesh::spatial::Tree;
+use seamwright_mesh::{Plane, Solid, vec3};
+use seamwright_seams::lines::{SeamMeasure, seam_loops};
+use seamwright_seams::partition::Partition;
+use seamwright_seams::search::Search;
+
+/// How far each seam opens with the pull slider at 1, as a share of the item's largest extent
+/// (chosen by eye).
+const PULL_SHARE: f64 = 0.14;
+
+/// A seam with more of its visible line in hollows than this counts as hidden (ours).
+const HOLLOW_SHARE: f64 = 0.6;
+
+/// A seam with more of its visible line through detail than this is hard to hide (ours).
+const DETAIL_SHARE: f64 = 0.1;
+
+/// A plan of one item, ready to draw.
+pub struct Drawing {
+    /// What is said of its pieces and seams.
+    pub note: ItemPlanNote,
+    /// A shape a piece.
+    pub shapes: Vec<Shape>,
+    /// A line a seam: segments, pairs of points.
+    pub lines: Vec<Vec<f32>>,
+}
+
+/// The best plan of a search; where none fits, the plain grid all the same.
+pub fn best_of(search: &Search) -> &Partition {
+    search.best().unwrap_or(&search.grid().partition)
+}
+
+/// The best plan of an item; `searches` are those begun so far.
+pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing> {
+    let search = searches.get(item)?;
+    let best = best_of(search);
+    let source = session.items().get(item)?;
+    let before = session.n_pieces_before(searches, item);
+    let pieces = best.pieces();
+    let solids: Vec<&Solid> = pieces.iter().map(|&p| &best.parts[p].solid).collect();
+    let id = |k: usize| format!("{}-{}", source.id, k + 1);
+    let n_all: usize = solids.iter().map(|s| s.n_triangles()).sum();
+    let granted = |solid: &Solid| {
+        if n_all <= MOST_TRIANGLES {
+            return usize::MAX;
+        }
+        (solid.n_triangles() as f64 / n_all as f64 * MOST_TRIANGLES as f64).floor().max(64.0) as usize
+    };
+    let shapes = solids.iter().map(|solid| shape_of(solid, granted(solid))).collect();
+    let measured = session.sides().get(item).map(|side| &side.seaming.seams[..]);
+    let seams: Vec<(SeamNote, Vec<f32>, f64)> = match measured {
+        Some(seams) => seams
+            .iter()
+            .map(|s| (s.pieces, weight(s), &s.loops, s.line_mm))
+            .enumerate()
+            .map(|(k, (pair, weight, loops, line_mm))| {
+                (seam_note(&source.id, k, pair, weight, &id), segments(loops), line_mm)
+            })
+            .collect(),
+        None => seam_loops(&source.solid, &solids, &best.planes)
+            .iter()
+            .enumerate()
+            .map(|(k, s)| {
+                let line = segments(&s.loops);
+                let line_mm = length_mm(&s.loops);
+                (seam_note(&source.id, k, s.pieces, 2, &id), line, line_mm)
+            })
+            .collect(),
+    };
+    let note = ItemPlanNote {
+        item: source.id.clone(),
+        pieces: pieces
+            .iter()
+            .enumerate()
+            .map(|(k, &p)| PieceNote {
+                id: id(k),
+                number: before + k + 1,
+                pull_mm: pull_mm(best, p, &source.solid),
+                size_mm: best.parts[p].solid.size_mm(),
+                fits: best.parts[p].posed.is_some(),
+            })
+            .collect(),
+        seam_mm: seams.iter().map(|s| s.2).sum(),
+        seams: seams.iter().map(|s| s.0.clone()).collect(),
+        grid_pieces: search.grid().partition.n_pieces(),
+    };
+    Some(Drawing { note, shapes, lines: seams.into_iter().map(|s| s.1).collect() })
+}
+
+/// What rays are cast on: the pieces of one plan of one item.
+pub struct PickTrees {
+    item: usize,
+    /// The cuts it was made for: a better plan asks for new trees.
+    cuts: Vec<(usize, Plane)>,
+    pieces: Vec<(String, [f64; 3], Option<Tree>)>,
+}
+
+impl PickTrees {
+    /// Trees over the pieces of `best`, which `cuts` made.
+    pub fn new(item: usize, cuts: Vec<(usize, Plane)>, source: &SizedItem, best: &Partition) -> Self {
+        let piece = |(k, &p): (usize, &usize)| {
+            let solid = &best.parts[p].solid;
+            let tree = Tree::new(solid.points_mm(), solid.triangles().to_vec());
+            (format!("{}-{}", source.id, k + 1), pull_mm(best, p, &source.solid), tree)
+        };
+        Self { item, cuts, pieces: best.pieces().iter().enumerate().map(piece).collect() }
+    }
+
+    /// Whether they are those of an item's plan.
+    pub fn are_of(&self, item: usize, cuts: &[(usize, Plane)]) -> bool {
+        self.item == item && self.cuts == cuts
+    }
+
+    /// The piece a ray meets first and where, in the item.
+    pub fn pick(&self, from_mm: [f64; 3], direction: [f64; 3], pull: f64) -> Option<(String, [f64; 3])> {
+        const REACH_MM: f64 = 1e6;
+        let direction = vec3::unit(direction)?;
+        let mut nearest: Option<(f64, String, [f64; 3])> = None;
+        for (id, pull_mm, tree) in &self.pieces {
+            let start = vec3::sub(from_mm, vec3::scale(*pull_mm, pull));
+            let Some(hit) = tree.as_ref().and_then(|tree| tree.cast_ray(start, direction, REACH_MM)) else {
+                continue;
+            };
+            if nearest.as_ref().is_none_or(|near| hit.distance_mm < near.0) {
+                let at = vec3::add(start, vec3::scale(direction, hit.distance_mm));
+                nearest = Some((hit.distance_mm, id.clone(), at));
+            }
+        }
+        nearest.map(|(_, id, at)| (id, at))
+    }
+}
+
+fn seam_note(
+    item: &str,
+    number: usize,
+    pair: (usize, usize),
+    weight: u32,
+    id: &dyn Fn(usize) -> String,
+) -> SeamNote {
+    SeamNote { id: format!("{item}-s{}", number + 1), pieces: [id(pair.0), id(pair.1)], weight }
+}
+
+/// How hard a measured seam is to hide.
+fn weight(seam: &SeamMeasure) -> u32 {
+    let hidden = seam.visible_mm - seam.in_hollow_mm < (1.0 - HOLLOW_SHARE) * seam.visible_mm.max(1e-9);
+    if seam.visible_mm <= 0.0 || hidden {
+        1
+    } else if seam.through_detail_mm > DETAIL_SHARE * seam.visible_mm {
+        3
+    } else {
+        2
+    }
+}
+
+fn segments(loops: &[Vec<[f64; 3]>]) -> Vec<f32> {
+    let mut line = Vec::new();
+    for corners in loops {
+        for (k, a) in corners.iter().enumerate() {
+            let b = corners[(k + 1) % corners.len()];
+            line.extend(a.iter().chain(&b).map(|&c| c as f32));
+        }
+    }
+    line
+}
+
+fn length_mm(loops: &[Vec<[f64; 3]>]) -> f64 {
+    let of = |corners: &Vec<[f64; 3]>| -> f64 {
+        let next = |k: usize| corners[(k + 1) % corners.len()];
+        corners.iter().enumerate().map(|(k, &a)| vec3::length(vec3::sub(next(k), a))).sum()
+    };
+    loops.iter().map(of).sum()
+}
+
+/// How far a piece moves when every seam opens: each cut moves what is above it one way and what
+/// is below it the other, so later cuts carry earlier ones with them.
+fn pull_mm(partition: &Partition, piece: usize, item: &Solid) -> [f64; 3] {
+    let open_mm = PULL_SHARE * item.size_mm().into_iter().fold(0.0, f64::max);
+    let is_in = |parts: &[usize]| parts.iter().any(|&part| partition.pieces_of(part).contains(&piece));
+    partition.steps.iter().fold([0.0; 3], |sum, step| {
+        let sign = f64::from(u8::from(is_in(&step.above))) - f64::from(u8::from(is_in(&step.below)));
+        vec3::add(sum, vec3::scale(partition.planes[step.plane].normal, sign * open_mm / 2.0))
+    })
+}

@@ -1,0 +1,223 @@
+//! What page and planner say to each other, as records; the page's types are made from this file.
+//!
+//! Units: mm in item or bed coordinates, as the field says.
+
+use crate::PlanError;
+use crate::card::bed_of_record;
+use crate::job::{Budget, Options};
+use crate::project::PREFERS;
+use crate::records::{Bed, NoticeRecord};
+use serde::{Deserialize, Serialize};
+
+/// Everything asked beside the models.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Asked {
+    /// Beds as in plan.json; ids unique.
+    pub beds: Vec<Bed>,
+    /// What the maker prefers: balanced, fewest or hidden.
+    pub prefer: String,
+    /// Seed of the search.
+    pub seed: u64,
+    /// Rounds of search; absent where time bounds it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub effort: Option<u64>,
+}
+
+/// What was taken as unit and up axis of a file, and why.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct UnitsFound {
+    /// Unit taken.
+    pub guess: String,
+    /// One plain sentence.
+    pub why: String,
+    /// Whether another unit is plausible and the maker has not said.
+    pub in_doubt: bool,
+    /// Axis of the file taken as up.
+    pub up: String,
+    /// One plain sentence.
+    pub up_why: String,
+    /// Whether the axis was guessed to be another than Z.
+    pub up_in_doubt: bool,
+}
+
+/// A model read and sized.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ReadItem {
+    /// Id of the item.
+    pub item: String,
+    /// Name for people.
+    pub name: String,
+    /// Triangles as cut.
+    pub triangles: usize,
+    /// Its size.
+    pub size_mm: [f64; 3],
+    /// Flaws of the file.
+    pub notices: Vec<NoticeRecord>,
+    /// Unit and up axis.
+    pub units: UnitsFound,
+}
+
+/// One task of a round, enough for a searcher that has the item's ground.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TaskNote {
+    /// Position of the item.
+    pub item: usize,
+    /// Round of the item's search, counted from 0.
+    pub round: usize,
+    /// Position of the task among the item's tasks of the round.
+    pub task: usize,
+    /// Pieces a result must stay below.
+    pub limit: u32,
+}
+
+/// What decides between two partitions.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct OutlineNote {
+    /// Whether every piece fits a bed.
+    pub all_fit: bool,
+    /// How many pieces there are.
+    pub n_pieces: usize,
+    /// How many of them stand only with supports.
+    pub n_held: usize,
+    /// Sum of the section lengths of all cuts.
+    pub section_mm: f64,
+}
+
+/// A new best: the item it is of, and its position among the results of the round.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Winner {
+    /// Position of the item.
+    pub item: usize,
+    /// Position of the result.
+    pub at: usize,
+}
+
+/// A round that is over.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct RoundNote {
+    /// Counted from 1; 0 is the plain grid.
+    pub round: u64,
+    /// Pieces of all items' best plans.
+    pub pieces: usize,
+    /// Plans looked at.
+    pub candidates: u64,
+    /// Whether no further round is due.
+    pub over: bool,
+}
+
+/// One piece to draw; its points and triangles travel beside it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PieceNote {
+    /// Id of the piece.
+    pub id: String,
+    /// Number on the drawing, counted over the whole costume as in lays.
+    pub number: usize,
+    /// How far it moves with the pull slider at 1.
+    pub pull_mm: [f64; 3],
+    /// Extents of its box.
+    pub size_mm: [f64; 3],
+    /// Whether it fits a bed.
+    pub fits: bool,
+}
+
+/// One seam to draw; its line travels beside it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeamNote {
+    /// Id of the seam.
+    pub id: String,
+    /// The pieces it joins.
+    pub pieces: [String; 2],
+    /// How hard it is to hide: 3 runs through detail, 2 is seen, 1 lies in a hollow or unseen.
+    pub weight: u32,
+}
+
+/// A plan of one item to draw.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ItemPlanNote {
+    /// Id of the item.
+    pub item: String,
+    /// Its pieces.
+    pub pieces: Vec<PieceNote>,
+    /// Its seams.
+    pub seams: Vec<SeamNote>,
+    /// Whole seam line.
+    pub seam_mm: f64,
+    /// Pieces of the plain grid.
+    pub grid_pieces: usize,
+}
+
+/// A piece laid on a bed, from above.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LaidPiece {
+    /// Id of the piece.
+    pub id: String,
+    /// Its number on the drawing.
+    pub number: usize,
+    /// Outlines in bed coordinates, counter-clockwise.
+    pub outline_mm: Vec<Vec<[f64; 2]>>,
+    /// Where the item's front faces, a unit vector; absent where the piece stands too steep to say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub front: Option<[f64; 2]>,
+}
+
+/// One load from above; the bed's front-left corner is the origin.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Lay {
+    /// Id of the load.
+    pub load: String,
+    /// The bed.
+    pub bed: Bed,
+    /// What lies on it.
+    pub pieces: Vec<LaidPiece>,
+}
+
+/// A finished plan, beside `plan.json` itself.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FinishedNote {
+    /// The loads from above.
+    pub lays: Vec<Lay>,
+    /// What the audit found against the plan; empty where all holds.
+    pub findings: Vec<String>,
+}
+
+/// One model of an opened project; its bytes travel beside it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OpenedModel {
+    /// File name.
+    pub name: String,
+    /// How it is to be made, as in the project file.
+    pub settings: crate::project::SettingsRecord,
+}
+
+/// An opened project.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OpenedProject {
+    /// Its models.
+    pub models: Vec<OpenedModel>,
+    /// What it asks.
+    pub asked: Asked,
+}
+
+/// What is asked, checked.
+///
+/// # Errors
+/// [`PlanError::Asked`] naming the bed or option.
+pub fn asked_options(asked: &Asked) -> Result<Options, PlanError> {
+    let bed =
+        |bed: &Bed| bed_of_record(bed).map_err(|why| PlanError::Asked(format!("bed {}: {why}", bed.id)));
+    let beds: Vec<_> = asked.beds.iter().map(bed).collect::<Result<_, _>>()?;
+    if (1..beds.len()).any(|i| beds[..i].iter().any(|other| other.id == beds[i].id)) {
+        return Err(PlanError::Asked("two beds have the same id".into()));
+    }
+    let prefer = PREFERS.iter().find(|(_, name)| *name == asked.prefer);
+    let unknown = || PlanError::Asked(format!("prefer is {:?}", asked.prefer));
+    Ok(Options {
+        beds,
+        prefer: prefer.ok_or_else(unknown)?.0,
+        budget: asked.effort.map_or(Budget::Watch, Budget::Effort),
+        seed: asked.seed,
+        n_threads: 1,
+        posed: false,
+        no_models: false,
+    })
+}

@@ -1,0 +1,301 @@
+//! One plan being made, in steps: read, first plans, rounds, finish.
+//!
+//! How: a session holds the items, their searches and the curve so far. Whoever drives it - the
+//! native program with its threads (`make.rs`), the page with its workers - does the steps in the
+//! same order: `add` each model, `begin` with the searches, then rounds of `tasks`, `merge`, `take`
+//! and `end_round` until `is_over`, then `finish` until it gives the folder. Where and how fast
+//! tasks run is the driver's; nothing of it shows in the result.
+//! Not here: threads, clocks, workers; what the files hold (`writing.rs`).
+
+use crate::PlanError;
+use crate::item::SizedItem;
+use crate::job::{Budget, ModelInput, News, Options, Watch};
+use crate::laying::{self, Resting};
+use crate::make::{Made, MadeItem};
+use crate::pool::Pool;
+use crate::project::{Decision, PROJECT_FILE, project_bytes};
+use crate::records;
+use crate::side::{FinalPiece, Side};
+use crate::writing::Writing;
+use seamwright_mesh::Placement;
+use seamwright_seams::grid::NoGrid;
+use seamwright_seams::ground::Ground;
+use seamwright_seams::partition::{Outline, Partition};
+use seamwright_seams::search::{Beginning, Search};
+use seamwright_seams::task::Task;
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+/// Rounds without a better plan after which a search not bounded by effort ends.
+const PATIENCE: u64 = 12;
+
+/// Most item names kept apart by a number before giving up.
+const SAME_NAMES: usize = 10_000;
+
+/// The anytime curve: seconds, round, pieces of the whole costume.
+pub(crate) type History = Vec<(f64, u64, usize)>;
+
+/// A plan being made.
+pub struct Session {
+    options: Options,
+    models: Vec<ModelInput>,
+    items: Vec<SizedItem>,
+    searches: Vec<Search>,
+    history: History,
+    since_better: u64,
+    /// Whether the round being merged made something better.
+    got_better: bool,
+    sides: Vec<Side>,
+    mirrored: Vec<Option<Side>>,
+    writing: Option<Writing>,
+}
+
+impl Session {
+    /// Nothing is read yet.
+    ///
+    /// # Errors
+    /// [`PlanError::NoBed`].
+    pub fn new(options: Options) -> Result<Self, PlanError> {
+        if options.beds.is_empty() {
+            return Err(PlanError::NoBed);
+        }
+        Ok(Self {
+            options,
+            models: Vec::new(),
+            items: Vec::new(),
+            searches: Vec::new(),
+            history: Vec::new(),
+            since_better: 0,
+            got_better: false,
+            sides: Vec::new(),
+            mirrored: Vec::new(),
+            writing: None,
+        })
+    }
+
+    /// Adds a model and the item read from it; its id is made different from those before it, their
+    /// copies and mirrored sides included.
+    pub fn add(&mut self, model: ModelInput, mut item: SizedItem) {
+        // Leaves room for `-c99-mirrored-s999` within the 40 characters of an id.
+        const LONGEST: usize = 22;
+        let all = |model: &ModelInput, id: &str| -> Vec<String> {
+            let copies = (1..=n_copies(model)).map(|copy| copy_id(id, copy));
+            copies.flat_map(|id| [mirrored_id(&id), id]).collect()
+        };
+        let before = self.models.iter().zip(&self.items);
+        let taken: BTreeSet<String> = before.flat_map(|(model, item)| all(model, &item.id)).collect();
+        let named = |n: usize| {
+            let suffix = if n == 1 { String::new() } else { format!("-{n}") };
+            let kept: String = item.id.chars().take(LONGEST - suffix.len()).collect();
+            format!("{}{suffix}", kept.trim_end_matches('-'))
+        };
+        let free = (1..SAME_NAMES).map(named).find(|id| all(&model, id).iter().all(|id| !taken.contains(id)));
+        item.id = free.unwrap_or_else(|| named(1));
+        self.models.push(model);
+        self.items.push(item);
+    }
+
+    /// What was asked beside the models.
+    pub fn options(&self) -> &Options {
+        &self.options
+    }
+
+    /// The items read so far.
+    pub fn items(&self) -> &[SizedItem] {
+        &self.items
+    }
+
+    /// The searches, one an item, once begun.
+    pub fn searches(&self) -> &[Search] {
+        &self.searches
+    }
+
+    /// Makes the ground of an item's search and begins its plain grid.
+    ///
+    /// # Errors
+    /// [`PlanError::TooSmallBeds`].
+    pub fn beginning(&self, item_index: usize) -> Result<Beginning, PlanError> {
+        let item = &self.items[item_index];
+        let ground = Arc::new(Ground::new(&item.solid, &self.options.beds, self.options.seed));
+        let too_small = |why: NoGrid| PlanError::TooSmallBeds { item: item.id.clone(), why };
+        Beginning::new(ground, self.options.prefer).map_err(too_small)
+    }
+
+    /// Takes the searches, one an item in their order; the first plan is there.
+    pub fn begin(&mut self, searches: Vec<Search>, seconds: f64) {
+        self.searches = searches;
+        self.history = vec![(seconds, 0, self.n_pieces())];
+    }
+
+    /// Pieces of the best plans of all items, copies not counted.
+    pub fn n_pieces(&self) -> usize {
+        self.searches.iter().filter_map(Search::best).map(Partition::n_pieces).sum()
+    }
+
+    /// Complete plans looked at.
+    pub fn n_candidates(&self) -> u64 {
+        self.searches.iter().map(|s| s.candidates() as u64).sum()
+    }
+
+    /// Rounds done.
+    pub fn n_rounds(&self) -> u64 {
+        self.history.last().map_or(0, |row| row.1)
+    }
+
+    /// Whether no further round is due: the effort is spent, or nothing got better for long, or
+    /// every item fits as it is.
+    pub fn is_over(&self) -> bool {
+        let spent = match self.options.budget {
+            Budget::Effort(rounds) => self.n_rounds() >= rounds,
+            Budget::Watch => self.since_better >= PATIENCE,
+        };
+        spent || self.tasks().is_empty()
+    }
+
+    /// The tasks of the next round, each with the position of its item, items in order.
+    pub fn tasks(&self) -> Vec<(usize, Task)> {
+        let of = |(i, search): (usize, &Search)| search.tasks().into_iter().map(move |task| (i, task));
+        self.searches.iter().enumerate().flat_map(of).collect()
+    }
+
+    /// Ends the round with the outlines of its results, in the order of [`Self::tasks`]. Returns
+    /// which results are new bests: item, position in that order; each must be taken.
+    pub fn merge(&mut self, results: &[Option<Outline>]) -> Vec<(usize, usize)> {
+        let mut winners = Vec::new();
+        let mut first = 0;
+        for (i, search) in self.searches.iter_mut().enumerate() {
+            let n = search.tasks().len();
+            if n > 0 {
+                let own = results.get(first..first + n).unwrap_or_default();
+                winners.extend(search.merge(own).map(|at| (i, first + at)));
+            }
+            first += n;
+        }
+        self.got_better = !winners.is_empty();
+        winners
+    }
+
+    /// Keeps a new best.
+    pub fn take(&mut self, item_index: usize, winner: Partition) {
+        self.searches[item_index].take(winner);
+    }
+
+    /// The round is over and its bests are taken.
+    pub fn end_round(&mut self, seconds: f64) {
+        self.since_better = if self.got_better { 0 } else { self.since_better + 1 };
+        self.history.push((seconds, self.n_rounds() + 1, self.n_pieces()));
+    }
+
+    /// One step of finishing: measures an item or its other side, lays, then audits. The plan once
+    /// all is done.
+    ///
+    /// # Errors
+    /// [`PlanError`] where an item has no plan or a piece cannot be laid.
+    pub fn finish(&mut self, pool: &Pool, watch: &dyn Watch) -> Result<Option<Made>, PlanError> {
+        let beds = &self.options.beds;
+        if let Some(writing) = self.writing.take() {
+            return writing.finish(watch, &self.history, &self.searches, pool).map(Some);
+        }
+        if self.mirrored.len() < self.sides.len() {
+            let i = self.mirrored.len();
+            let mirrored = || self.sides[i].mirrored(&self.items[i], &self.searches[i], beds, pool);
+            let side = self.models[i].settings.pair.then(mirrored);
+            self.mirrored.push(side);
+            return Ok(None);
+        }
+        if let Some(search) = self.searches.get(self.sides.len()) {
+            if self.sides.is_empty() {
+                watch.tell(News::Stage("measuring seams"));
+            }
+            self.sides.push(Side::new(&self.items[self.sides.len()], search, beds, pool)?);
+            return Ok(None);
+        }
+        watch.tell(News::Stage("laying pieces"));
+        let made = self.made_items();
+        let mut writing = Writing::new(&self.options, &self.history, &self.searches);
+        writing.items(&made);
+        writing.lay(&made, &self.options)?;
+        let decided = |(item, side): (&SizedItem, &Side)| Decision {
+            item: item.id.clone(),
+            planes: side.planes.clone(),
+        };
+        let decisions = self.items.iter().zip(&self.sides).map(decided).collect();
+        let project = project_bytes(&self.models, &self.options, decisions)?;
+        writing.folder.files.insert(PROJECT_FILE.into(), project);
+        self.writing = Some(writing);
+        Ok(None)
+    }
+
+    /// Measured sides of the items, as far as they are finished.
+    pub fn sides(&self) -> &[Side] {
+        &self.sides
+    }
+
+    /// What [`Self::finish`] does next.
+    pub fn next_stage(&self) -> &'static str {
+        if self.writing.is_some() {
+            "auditing"
+        } else if self.sides.len() < self.searches.len() || self.mirrored.len() < self.sides.len() {
+            "measuring"
+        } else {
+            "laying"
+        }
+    }
+
+    /// How many pieces stand in the plan before those of item `item_index` if `searches`, some of the
+    /// first, have their best plans; other items' copies and mirrored sides included.
+    pub fn n_pieces_before(&self, searches: &[Search], item_index: usize) -> usize {
+        let of = |(model, search): (&ModelInput, &Search)| {
+            let sides = if model.settings.pair { 2 } else { 1 };
+            search.best().map_or(0, Partition::n_pieces) * n_copies(model) as usize * sides
+        };
+        self.models.iter().zip(searches).take(item_index).map(of).sum()
+    }
+
+    /// Outlines of all pieces of the finished plan on their beds, in its order.
+    pub fn laid_outlines(&self, plan: &records::Plan) -> Vec<Vec<[f64; 2]>> {
+        let made = self.made_items();
+        let pieces = made.iter().flat_map(|item| &item.side.pieces);
+        let outline = |(piece, record): (&FinalPiece, &records::Piece)| {
+            let pose = Placement(record.pose);
+            laying::outline(&Resting { hull_mm: piece.hull_mm.clone(), pose, bed_index: piece.bed_index })
+        };
+        pieces.zip(&plan.pieces).map(outline).collect()
+    }
+
+    /// Models and items read, for another session.
+    pub fn into_items(self) -> Vec<(ModelInput, SizedItem)> {
+        self.models.into_iter().zip(self.items).collect()
+    }
+
+    fn made_items(&self) -> Vec<MadeItem<'_>> {
+        let mut made = Vec::new();
+        for (i, (model, source)) in self.models.iter().zip(&self.items).enumerate() {
+            let side = &self.sides[i];
+            for copy in 1..=n_copies(model) {
+                let id = copy_id(&source.id, copy);
+                let copy_of = (copy > 1).then(|| source.id.clone());
+                made.push(MadeItem { id: id.clone(), source, side, copy_of, mirror_of: None });
+                if let Some(side) = &self.mirrored[i] {
+                    let mirror_of = Some(source.id.clone());
+                    made.push(MadeItem { id: mirrored_id(&id), source, side, copy_of: None, mirror_of });
+                }
+            }
+        }
+        made
+    }
+}
+
+/// Id of copy `copy`, counted from 1, of an item.
+fn copy_id(id: &str, copy: u32) -> String {
+    if copy == 1 { id.to_owned() } else { format!("{id}-c{copy}") }
+}
+
+/// Id of the mirrored side of an item or copy.
+fn mirrored_id(id: &str) -> String {
+    format!("{id}-mirrored")
+}
+
+fn n_copies(model: &ModelInput) -> u32 {
+    model.settings.copies.unwrap_or(1).max(1)
+}

@@ -1,0 +1,28 @@
+//! The wasm face of the planner: what workers call. No logic; every method is one call of
+//! `seamwright_plan::remote`.
+//!
+//! Records cross as JSON (types in `www/src/planner/records.ts`), arrays as arrays of their own,
+//! ready to be transferred. Errors are JavaScript errors with the planner's sentence.
+//! A panic ends the instance: the pool replaces its worker (`www/src/planner/pool.ts`).
+
+mod keeper;
+mod searcher;
+
+use js_sys::Error;
+use seamwright_plan::remote::keeper::json;
+use wasm_bindgen::prelude::*;
+
+/// The sentence of any error as a JavaScript error.
+fn error(why: impl std::fmt::Display) -> JsValue {
+    Error::new(&why.to_string()).into()
+}
+
+/// A record out of JSON.
+fn from_json<T: for<'a> serde::Deserialize<'a>>(text: &str) -> Result<T, JsValue> {
+    serde_json::from_str(text).map_err(error)
+}
+
+/// A record as JSON.
+fn to_json<T: serde::Serialize>(record: &T) -> Result<String, JsValue> {
+    json(record).map_err(error)
+}

@@ -1,0 +1,75 @@
+/** What the planner's main side and its workers say to each other. Knows no worker and no DOM. */
+import type { News, Vec3 } from "./protocol.ts";
+import type { Asked, ItemSettings, OpenedProject, OutlineNote, RoundNote, TaskNote } from "./records.ts";
+
+export type Role = "keeper" | "searcher";
+
+/** The first message to every worker. */
+export interface Birth {
+  role: Role;
+  module: WebAssembly.Module;
+}
+
+export interface Model {
+  key: string;
+  name: string;
+  settings: ItemSettings;
+  bytes: Uint8Array<ArrayBuffer>;
+}
+
+/** What a task found, if it found something. */
+export type Found = { outline: OutlineNote; cuts: Float64Array<ArrayBuffer> } | null;
+
+/** A question with one answer. */
+export type Question =
+  | { what: "pick"; item: string; from_mm: Vec3; direction: Vec3; pull: number }
+  | { what: "zip" }
+  | { what: "project" }
+  | { what: "open"; bytes: Uint8Array<ArrayBuffer> };
+
+export type Answer =
+  | { piece: string; at_mm: Vec3 }
+  | Uint8Array<ArrayBuffer>
+  | { opened: OpenedProject; bytes: Uint8Array<ArrayBuffer>[] }
+  | null;
+
+export type ToKeeper =
+  | { kind: "begin"; run: number; asked: Asked; models: Model[] }
+  /** All results of the round that `ready` asked for, in its order. */
+  | { kind: "results"; run: number; results: Found[] }
+  | { kind: "finish"; run: number }
+  | { kind: "pause" }
+  | { kind: "go-on" }
+  | { kind: "ask"; id: number; question: Question };
+
+export type FromKeeper =
+  | { kind: "begun"; run: number }
+  | { kind: "news"; run: number; news: News }
+  /** An item is read: what searchers need of it. */
+  | { kind: "solid"; run: number; item: number; bytes: Uint8Array<ArrayBuffer> }
+  /** Every item has its plan; these tasks are next, none where the search is over. */
+  | { kind: "ready"; run: number; round: RoundNote; tasks: TaskNote[] }
+  | { kind: "answer"; id: number; answer: Answer }
+  | { kind: "refused"; id: number; text: string };
+
+export type ToSearcher =
+  | { kind: "item"; run: number; item: number; asked: Asked; bytes: Uint8Array<ArrayBuffer> }
+  | { kind: "task"; run: number; at: number; task: TaskNote }
+  | { kind: "pause" }
+  | { kind: "go-on" }
+  /** Drop the task at work. */
+  | { kind: "drop" };
+
+export type FromSearcher =
+  | { kind: "found"; run: number; at: number; found: Found }
+  /** Said about once a second while at work. */
+  | { kind: "alive" };
+
+/** A worker that cannot go on: its own mistake, not the maker's. */
+export interface Died {
+  kind: "died";
+  text: string;
+}
+
+/** Sends a message; listed buffers move instead of being copied. */
+export type Post<Message> = (message: Message, moved?: Transferable[]) => void;

@@ -1,0 +1,21 @@
+/**
+ * The big parts beside the script: the planner's wasm, the demo, the notices.
+ *
+ * In the single file they stand in data blocks, packed and as base64, since it may fetch nothing;
+ * in the folder they are files. Which it is shows by the block being there.
+ */
+
+export type PartName = "planner.wasm" | "demo.seam.json" | "notices.txt";
+
+/** The bytes of a part. */
+export async function part(name: PartName): Promise<Uint8Array<ArrayBuffer>> {
+  const block = document.getElementById(`part-${name}`);
+  if (block === null) {
+    const answer = await fetch(name);
+    if (!answer.ok) throw new Error(`${name} cannot be loaded (${answer.status})`);
+    return new Uint8Array(await answer.arrayBuffer());
+  }
+  const packed = Uint8Array.from(atob(block.textContent ?? ""), (letter) => letter.charCodeAt(0));
+  const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+  return new Uint8Array(await new Response(plain).arrayBuffer());
+}

@@ -1,0 +1,195 @@
+/**
+ * The keeper: reads models, cuts first plans, merges rounds, finishes, answers questions.
+ *
+ * Every stage is a loop of slices; a newer `begin` ends the loops of the older run at their next
+ * slice. Knows no worker, only messages.
+ */
+import { Keeper, openProject } from "../gen/planner.js";
+import type { Answer, Died, Found, FromKeeper, Post, Question, ToKeeper } from "../messages.ts";
+import type { News, PieceShape, SeamLine, Shape } from "../protocol.ts";
+import type { ItemPlanNote, OpenedProject, ReadItem, RoundNote, TaskNote, Winner } from "../records.ts";
+import { Gate, SLICE_MS } from "./slices.ts";
+
+/** Thrown inside a loop whose run is over. */
+const OVER = Symbol("over");
+
+type Bytes = Uint8Array<ArrayBuffer>;
+type ShapeArrays = [Float32Array<ArrayBuffer>, Uint32Array<ArrayBuffer>, Bytes];
+
+export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => void {
+  const gate = new Gate();
+  let core: Keeper | null = null;
+  let run = 0;
+  let began = 0;
+  let items: string[] = [];
+
+  const seconds = (): number => (performance.now() - began) / 1000;
+  const tell = (news: News, moved: Transferable[] = []): void => post({ kind: "news", run, news }, moved);
+
+  /** Steps until `step` says it is done, in slices. */
+  async function slices(mine: number, step: () => boolean): Promise<void> {
+    for (let more = true; more; ) {
+      const begin = performance.now();
+      while (more && performance.now() - begin < SLICE_MS) more = step();
+      await gate.pass();
+      if (mine !== run) throw OVER;
+    }
+  }
+
+  async function begin(message: Extract<ToKeeper, { kind: "begin" }>): Promise<void> {
+    const mine = (run = message.run);
+    gate.open();
+    began = performance.now();
+    items = [];
+    post({ kind: "begun", run });
+    const asked = JSON.stringify(message.asked);
+    let key: string | null = null;
+    try {
+      if (core === null) core = new Keeper(asked);
+      else core.beginAnew(asked);
+      const own = core;
+      for (const model of message.models) {
+        key = model.key;
+        tell({ kind: "reading", key });
+        await gate.pass();
+        if (mine !== run) throw OVER;
+        const read: ReadItem = JSON.parse(own.add(model.key, model.name, JSON.stringify(model.settings), model.bytes));
+        const at = items.push(read.item) - 1;
+        const [shape, moved] = shapeOf(own.shape(at) as ShapeArrays);
+        tell({ kind: "read", key, ...read, shape } as News, moved);
+        const solid = own.solidBytes(at) as Bytes;
+        post({ kind: "solid", run, item: at, bytes: solid }, [solid.buffer]);
+      }
+      key = null;
+      own.clearShelf();
+      for (let item = 0; own.beginGrid(seconds()); item++) {
+        const id = items[item] ?? "";
+        let said = 0;
+        await slices(mine, () => {
+          const progress = own.stepGrid();
+          if (progress === undefined) return false;
+          if (performance.now() - said > 100) {
+            said = performance.now();
+            tell({ kind: "grid", item: id, n_done: progress[0] ?? 0, n_all: progress[1] ?? 0 });
+          }
+          return true;
+        });
+        draw(own, item, true);
+      }
+      ready(own);
+    } catch (error) {
+      failed(error, key);
+    }
+  }
+
+  /** The next round is due, or none. */
+  function ready(own: Keeper): void {
+    const round: RoundNote = JSON.parse(own.round());
+    const tasks: TaskNote[] = JSON.parse(own.tasks());
+    tell({ kind: "round", round: round.round, pieces: round.pieces, candidates: round.candidates, seconds: seconds() });
+    post({ kind: "ready", run, round, tasks });
+  }
+
+  async function results(mine: number, found: Found[]): Promise<void> {
+    if (core === null || mine !== run) return;
+    const own = core;
+    const winners: Winner[] = JSON.parse(own.merge(JSON.stringify(found.map((one) => one?.outline ?? null))));
+    for (const { item, at } of winners) {
+      own.replay(item, found[at]?.cuts ?? new Float64Array());
+      await slices(mine, () => own.stepReplay());
+    }
+    own.endRound(seconds());
+    ready(own);
+    // After the next round's tasks are on their way.
+    for (const { item } of winners) draw(own, item, false);
+  }
+
+  async function finish(mine: number): Promise<void> {
+    if (core === null || mine !== run) return;
+    const own = core;
+    let stage: string | undefined = own.nextStage();
+    let said = "";
+    while (stage !== undefined) {
+      if (stage !== said) tell({ kind: "stage", text: stage as "measuring" });
+      said = stage;
+      await gate.pass();
+      if (mine !== run) throw OVER;
+      stage = own.finish(seconds());
+    }
+    items.forEach((_, item) => draw(own, item, false));
+    const plan = own.planJson();
+    const finished = own.finished();
+    if (plan === undefined || finished === undefined) throw new Error("there is no finished plan");
+    tell({ kind: "finished", plan: JSON.parse(new TextDecoder().decode(plan)), ...JSON.parse(finished) });
+  }
+
+  function draw(own: Keeper, item: number, first: boolean): void {
+    const drawn = own.drawing(item) as unknown[] | undefined;
+    if (drawn === undefined) return;
+    const note: ItemPlanNote = JSON.parse(drawn[0] as string);
+    const moved: Transferable[] = [];
+    const pieces = note.pieces.map((piece, k): PieceShape => {
+      const arrays = drawn[1 + k] as ShapeArrays;
+      const [shape, buffers] = shapeOf(arrays);
+      moved.push(...buffers, arrays[2].buffer);
+      return { ...piece, shape, skin: arrays[2] };
+    });
+    const seams = note.seams.map((seam, k): SeamLine => {
+      const line_mm = drawn[1 + pieces.length + k] as Float32Array<ArrayBuffer>;
+      moved.push(line_mm.buffer);
+      return { ...seam, weight: seam.weight as 1 | 2 | 3, line_mm };
+    });
+    const { seam_mm, grid_pieces } = note;
+    tell({ kind: "item-plan", item: note.item, first, pieces, seams, seam_mm, grid_pieces }, moved);
+  }
+
+  /** The planner's own sentences end the run; anything else ends this worker. */
+  function failed(error: unknown, key: string | null): void {
+    if (error === OVER) return;
+    if (error instanceof WebAssembly.RuntimeError) {
+      post({ kind: "died", text: String(error) });
+      return;
+    }
+    tell({ kind: "failed", key, text: error instanceof Error ? error.message : String(error) });
+  }
+
+  function ask(question: Question): [Answer, Transferable[]] {
+    if (question.what === "open") {
+      const [note, ...bytes] = openProject(question.bytes) as [string, ...Bytes[]];
+      return [{ opened: JSON.parse(note) as OpenedProject, bytes }, bytes.map((b) => b.buffer)];
+    }
+    if (question.what === "pick") {
+      const at = items.indexOf(question.item);
+      const { from_mm, direction, pull } = question;
+      const hit = at < 0 ? undefined : core?.pick(at, new Float64Array(from_mm), new Float64Array(direction), pull);
+      if (hit === undefined) return [null, []];
+      const [piece, x, y, z] = hit as [string, number, number, number];
+      return [{ piece, at_mm: [x, y, z] }, []];
+    }
+    const bytes = (question.what === "zip" ? core?.zip() : core?.project()) as Bytes | undefined;
+    if (bytes === undefined) throw new Error("there is no finished plan");
+    return [bytes, [bytes.buffer]];
+  }
+
+  return (message) => {
+    const caught = (error: unknown): void => failed(error, null);
+    if (message.kind === "begin") void begin(message);
+    else if (message.kind === "results") results(message.run, message.results).catch(caught);
+    else if (message.kind === "finish") finish(message.run).catch(caught);
+    else if (message.kind === "pause") gate.close();
+    else if (message.kind === "go-on") gate.open();
+    else {
+      try {
+        const [answer, moved] = ask(message.question);
+        post({ kind: "answer", id: message.id, answer }, moved);
+      } catch (error) {
+        if (error instanceof WebAssembly.RuntimeError) caught(error);
+        else post({ kind: "refused", id: message.id, text: error instanceof Error ? error.message : String(error) });
+      }
+    }
+  };
+}
+
+function shapeOf([points_mm, triangles]: ShapeArrays): [Shape, Transferable[]] {
+  return [{ points_mm, triangles }, [points_mm.buffer, triangles.buffer]];
+}

@@ -1,0 +1,14 @@
+/** Entry of the planner's workers: the first message says which it is and brings the wasm. */
+import { initSync } from "../gen/planner.js";
+import type { Birth } from "../messages.ts";
+import { keeper } from "./keeper.ts";
+import { searcher } from "./searcher.ts";
+
+declare const self: DedicatedWorkerGlobalScope;
+
+self.onmessage = (first: MessageEvent<Birth>) => {
+  const post = (message: unknown, moved: Transferable[] = []): void => self.postMessage(message, moved);
+  initSync({ module: first.data.module });
+  const hear = (first.data.role === "keeper" ? keeper(post) : searcher(post)) as (message: unknown) => void;
+  self.onmessage = (event: MessageEvent) => hear(event.data);
+};
