@@ -22,5 +22,5 @@ export default defineConfig({
     chunkSizeWarningLimit: 2000,
   },
   plugins: [outputs()],
-  test: { include: ["src/**/*.test.ts"] },
+  test: { include: ["src/**/*.test.ts", "tests/node/**/*.test.ts"] },
 } as Parameters<typeof defineConfig>[0]);

@@ -4,6 +4,7 @@
 //! (`notices.rs`) and the demo (`demo.rs`) are made first; then npm builds both outputs from them
 //! (`www/build/outputs.ts`).
 
+mod demo;
 mod notices;
 pub mod npm;
 mod types;
