@@ -65,7 +65,9 @@ pub(super) fn check(
             area += file.area_mm2;
             let own: Vec<usize> = (0..groups.len()).filter(|&g| groups[g].pieces.contains(&p)).collect();
             let planes: Vec<SeamPlane> = own.iter().map(|&g| groups[g].plane).collect();
-            let shared = check_piece(&plan.pieces[p].id, &file.mesh, &mut skin, &planes, notes);
+            let others: Vec<SeamPlane> =
+                groups.iter().filter(|group| !group.pieces.contains(&p)).map(|group| group.plane).collect();
+            let shared = check_piece(&plan.pieces[p].id, &file.mesh, &mut skin, [&planes, &others], notes);
             on_both.extend(own.iter().zip(shared).map(|(&g, area)| ((g, p), area)));
         }
         let (mut contact_area, mut contact_line) = (0.0, 0.0);

@@ -19,9 +19,9 @@ use super::flat::{P2, cross_inside, dist2, in_polygon, polygon_area, to_segment,
 /// patches.
 pub(super) const MERGE_MM: f64 = 0.001;
 /// Patches narrower than this on average are rounding.
-const DUST_MM: f64 = 0.01;
+pub(super) const DUST_MM: f64 = 0.01;
 /// So are smaller ones: a spot of 0.07 mm. A crumb that a plane chips off may hang by no more.
-const DUST_MM2: f64 = 0.005;
+pub(super) const DUST_MM2: f64 = 0.005;
 /// Splitting makes new near points at most a few times; more means a hopeless tangle.
 const MAX_ROUNDS: usize = 12;
 
