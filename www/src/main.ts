@@ -1,5 +1,15 @@
-/** Starts the page. */
-import type { Planner } from "./planner/protocol.ts";
+/** Starts the page: the sheet at once, the planner as soon as it is compiled. */
+import "./style/page.css";
+import { part } from "./planner/parts.ts";
+import { openPlanner } from "./planner/spawn.ts";
+import { startPage } from "./views/page.ts";
 
-export type { Planner };
-document.querySelector("main")?.append("Seamwright");
+const root = document.getElementById("page");
+if (root !== null) {
+  const text = async (): Promise<string> => new TextDecoder().decode(await part("notices.txt"));
+  void startPage(root, { planner: openPlanner(), demo: () => part("demo.seam.json"), notices: text });
+}
+
+// The folder works without a network after one visit; the single file needs nothing for it.
+const is_folder = document.getElementById("part-planner.wasm") === null && location.protocol.startsWith("http");
+if (is_folder && "serviceWorker" in navigator) void navigator.serviceWorker.register("service-worker.js");

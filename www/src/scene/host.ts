@@ -5,6 +5,7 @@
  * Not here: what is drawn (`stage.ts`), balloons (`balloons.ts`).
  */
 import type { Frame, FromStage, Inks, ItemDrawn, ToStage } from "./messages.ts";
+import { createStage } from "./stage.ts";
 import DrawingWorker from "./worker/entry.ts?worker&inline";
 
 export interface Drawing {
@@ -34,9 +35,11 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
   };
   const { post, close } = canDrawInWorker(canvas) ? inWorker(canvas, heard) : onThisThread(canvas, heard, hears);
   const say = (message: ToStage): void => {
-    n_said += 1;
-    // Pointing changes nothing that is drawn.
-    if (message.kind !== "pointed") canvas.dataset["drawn"] = "waiting";
+    // Pointing changes nothing that is drawn, so it is not counted; the stage does the same.
+    if (message.kind !== "pointed") {
+      n_said += 1;
+      canvas.dataset["drawn"] = "waiting";
+    }
     post(message);
   };
   // Counted like any other message: both ways of starting have sent it.
@@ -84,14 +87,9 @@ function inWorker(canvas: HTMLCanvasElement, heard: (message: FromStage) => void
 
 function onThisThread(canvas: HTMLCanvasElement, heard: (message: FromStage) => void, hears: Hears): Way {
   hears.onMainThread();
-  const waiting: ToStage[] = [{ kind: "start", canvas }];
-  let post = (message: ToStage): void => void waiting.push(message);
-  void import("./stage.ts").then(({ createStage }) => {
-    const stage = createStage(heard);
-    waiting.forEach(stage);
-    post = stage;
-  });
-  return { post: (message) => post(message), close: () => undefined };
+  const stage = createStage(heard);
+  stage({ kind: "start", canvas });
+  return { post: stage, close: () => undefined };
 }
 
 /** Pixels an arrow key turns or moves; a little less than a short drag. */

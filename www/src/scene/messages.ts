@@ -79,6 +79,6 @@ export type FromStage =
   /** A small picture of an item alone, for its card. */
   | { kind: "picture"; item: string; image: ImageData }
   | { kind: "under-pointer"; piece: string | null }
-  /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then. */
+  /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then, pointing left out. */
   | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }
   | { kind: "failed"; text: string };

@@ -227,7 +227,7 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
   }
 
   return (message) => {
-    n_heard += 1;
+    if (message.kind !== "pointed") n_heard += 1;
     switch (message.kind) {
       case "start":
         return start(message.canvas);

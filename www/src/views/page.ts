@@ -82,14 +82,22 @@ async function restoreOrBegin(store: Store, parts: PageParts, shelf: Shelf): Pro
     store.send({ kind: "kept", kept: { at: null, problem: words.keep.cannot } });
     store.send({ kind: "said", text: words.keep.cannot, warns: true });
   }
-  const demo = await parts.demo();
-  const opened = await openProject(await parts.planner, shelf, demo, store.get().decisions);
-  // Whoever dropped a model meanwhile has begun already.
-  if (store.get().decisions.models.length === 0 && store.get().past.length === 0) {
-    store.send({ kind: "restored", decisions: { ...opened, costume: words.demo.name, is_demo: true }, past: [], scheme: store.get().look.scheme });
-    store.send({ kind: "leaf-opened", leaf: "seams" });
+  try {
+    await showDemo(store, parts, shelf);
+  } catch (problem) {
+    store.send({ kind: "said", text: words.demo.failed(problem instanceof Error ? problem.message : String(problem)), warns: true });
   }
   return keep;
+}
+
+/** The costume this page brought along, unless the maker has begun already. */
+async function showDemo(store: Store, parts: PageParts, shelf: Shelf): Promise<void> {
+  const [bytes, planner] = await Promise.all([parts.demo(), parts.planner]);
+  const opened = await openProject(planner, shelf, bytes, store.get().decisions);
+  const { decisions, past, look } = store.get();
+  if (decisions.models.length > 0 || past.length > 0) return;
+  store.send({ kind: "restored", decisions: { ...opened, costume: words.demo.name, is_demo: true }, past: [], scheme: look.scheme });
+  store.send({ kind: "leaf-opened", leaf: "seams" });
 }
 
 function keepChanges(store: Store, keep: Keep, shelf: Shelf): void {

@@ -58,6 +58,7 @@ export const words = {
 
   demo: {
     name: "Demo costume",
+    failed: (why: string): string => `The demo costume could not be opened: ${why}. Your own models can be planned all the same.`,
     lead: "A costume this page brought along. Drop your own models onto the sheet and they take its place.",
   },
 

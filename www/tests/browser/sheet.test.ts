@@ -1,0 +1,143 @@
+/**
+ * The sheet in a real browser: what is drawn, what a hand and a key do, what assistive tools find.
+ *
+ * Kept as files for looking at: screenshots of every leaf in both schemes at desk and phone width.
+ */
+import { readFileSync } from "node:fs";
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { addModels, AXE, bar, canLook, changed, launch, open, openLeaf, pixels, shoot, still, stopAndFinish } from "./look.ts";
+
+const LEAVES = ["Costume", "Wearer", "Beds", "Seams", "Loads", "Sheet"];
+
+if (!canLook) console.log("skipped: the sheet in a browser: no chromium or no target/seamwright.html");
+
+describe.skipIf(!canLook)("the sheet", { timeout: 300_000 }, () => {
+  let browser: Browser;
+  beforeAll(async () => {
+    browser = await launch();
+  });
+  afterAll(() => browser?.close());
+
+  for (const scheme of ["light", "dark"] as const) {
+    for (const [width, height] of [[1280, 800], [390, 844]] as const) {
+      it(`breaks no rule of accessibility and is kept as pictures: ${scheme}, ${width} wide`, async () => {
+        const { context, page, problems } = await open(browser, { width, height, scheme });
+        await addModels(page, [bar(), bar("second.stl")]);
+        await stopAndFinish(page);
+        await page.evaluate(readFileSync(AXE, "utf8"));
+        for (const leaf of LEAVES) {
+          await openLeaf(page, leaf);
+          if (leaf === "Seams") await still(page);
+          const found = await page.evaluate(async () => {
+            const { axe } = window as unknown as { axe: { run: (root: Document, how: object) => Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> } };
+            const { violations } = await axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] });
+            return violations.map((rule) => `${rule.id}: ${rule.nodes.map((node) => node.html).join(" ")}`);
+          });
+          expect(found, leaf).toEqual([]);
+          await shoot(page, `${leaf.toLowerCase()}-${scheme}-${width}`);
+        }
+        expect(problems).toEqual([]);
+        await context.close();
+      });
+    }
+  }
+
+  describe("with a bar cut for a bed", () => {
+    let page: Page;
+    let problems: string[];
+    let n_pieces = 0;
+    beforeAll(async () => {
+      const opened = await open(browser, { width: 1280, height: 800, scheme: "light" });
+      ({ page, problems } = opened);
+      await addModels(page, [bar()]);
+      await stopAndFinish(page);
+      await still(page);
+      n_pieces = await page.locator(".parts tbody tr").count();
+    });
+    afterAll(async () => {
+      expect(problems).toEqual([]);
+      await page.context().close();
+    });
+
+    it("draws at least as many tones as there are pieces, where the balloons point", async () => {
+      expect(n_pieces).toBeGreaterThan(1);
+      const ends = await page.locator(".balloons .end").evaluateAll((circles) => circles.map((circle) => [Number(circle.getAttribute("cx")), Number(circle.getAttribute("cy"))]));
+      expect(ends).toHaveLength(n_pieces);
+      const { data, width } = await pixels(page);
+      const tones = ends.map(([x, y]) => {
+        const around = [-3, 0, 3].flatMap((dx) => [-3, 0, 3].map((dy) => 4 * ((Math.round(y!) + dy) * width + Math.round(x!) + dx)));
+        const middle = (channel: number): number => around.map((k) => data[k + channel]!).sort((a, b) => a - b)[4]!;
+        return [middle(0), middle(1), middle(2), middle(3)];
+      });
+      for (const tone of tones) expect(tone[3]).toBe(255);
+      for (const [index, a] of tones.entries()) {
+        for (const b of tones.slice(index + 1)) expect(Math.hypot(a[0]! - b[0]!, a[1]! - b[1]!, a[2]! - b[2]!)).toBeGreaterThan(6);
+      }
+    });
+
+    it("moves the pieces when they are pulled apart, and leaves gaps between them", async () => {
+      const together = await pixels(page);
+      await page.getByRole("slider", { name: "Pull apart" }).fill("100");
+      await still(page);
+      const apart = await pixels(page);
+      expect(changed(together, apart)).toBeGreaterThan(0.02);
+      await shoot(page, "pulled-apart");
+      await page.getByRole("slider", { name: "Pull apart" }).fill("0");
+      await still(page);
+      // Stitches may be of another length, since they follow the scale in steps.
+      expect(changed(together, await pixels(page))).toBeLessThan(0.005);
+    });
+
+    it("shows a piece's number everywhere when the pointer is on it", async () => {
+      const end = page.locator(".balloons g").first();
+      const x = Number(await end.locator(".end").getAttribute("cx"));
+      const y = Number(await end.locator(".end").getAttribute("cy"));
+      const box = (await page.locator("#drawing").boundingBox())!;
+      await page.mouse.move(box.x + x, box.y + y);
+      await page.locator(".parts tr.marked").waitFor();
+      expect(await page.locator(".balloons g.marked").count()).toBe(1);
+      const id = await page.locator(".parts tr.marked .piece span").last().textContent();
+      await page.mouse.move(box.x + 5, box.y + 300);
+      await page.locator(".parts tr.marked").waitFor({ state: "detached" });
+      // The other way: from the parts list to the drawing, by the keyboard.
+      await page.locator(".parts .piece", { hasText: id! }).focus();
+      await page.locator(".balloons g.marked").waitFor();
+    });
+
+    it("is turned by the arrow keys and shown whole again by 0", async () => {
+      await page.locator("#drawing").focus();
+      await still(page);
+      const before = await pixels(page);
+      for (let k = 0; k < 4; k += 1) await page.keyboard.press("ArrowRight");
+      await page.keyboard.press("+");
+      await still(page);
+      const turned = await pixels(page);
+      expect(changed(before, turned)).toBeGreaterThan(0.01);
+      await page.keyboard.press("0");
+      await still(page);
+      expect(changed(turned, await pixels(page))).toBeGreaterThan(0.01);
+    });
+
+    it("goes back and forth through decisions, and a reload keeps the costume", async () => {
+      await openLeaf(page, "Beds");
+      await page.getByRole("button", { name: "Add a bed of 180" }).click();
+      await expect.poll(() => page.locator(".bed").count()).toBe(2);
+      await page.keyboard.press("Control+z");
+      await expect.poll(() => page.locator(".bed").count()).toBe(1);
+      await page.keyboard.press("Control+Shift+z");
+      await expect.poll(() => page.locator(".bed").count()).toBe(2);
+      await page.locator(".block-costume input").fill("Heron & <b>Son</b>");
+      await page.locator(".block-costume input").press("Enter");
+      await page.waitForTimeout(1500); // kept a moment after the last change
+      await page.reload();
+      await page.locator(".block-costume input").waitFor();
+      await expect.poll(() => page.locator(".block-costume input").inputValue()).toBe("Heron & <b>Son</b>");
+      await openLeaf(page, "Beds");
+      expect(await page.locator(".bed").count()).toBe(2);
+      await openLeaf(page, "Costume");
+      await page.getByRole("heading", { name: "bar.stl" }).waitFor();
+      expect(await page.locator("b").count()).toBe(0);
+    });
+  });
+});
