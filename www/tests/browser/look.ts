@@ -103,31 +103,51 @@ export async function shoot(page: Page, name: string): Promise<void> {
   await page.screenshot({ path: `${SHOTS}${name}.png` });
 }
 
-/** Part of the pixels that differ so much that one sees it. */
-export function changed(a: Pixels, b: Pixels): number {
-  let n = 0;
-  for (let k = 0; k < a.data.length; k += 4) {
-    const off = [0, 1, 2, 3].some((channel) => Math.abs(a.data[k + channel]! - b.data[k + channel]!) > 12);
-    if (off) n += 1;
-  }
-  return (4 * n) / a.data.length;
-}
-
-export interface Pixels {
-  width: number;
-  height: number;
-  data: number[];
-}
-
-/** Pixels of the drawing alone, without what lies over it: rgba a pixel, a row after another. */
-export function pixels(page: Page): Promise<Pixels> {
-  return page.evaluate(() => {
+/**
+ * Keeps the pixels of the drawing alone, without what lies over it, in the page under a name.
+ *
+ * They stay there: four million numbers take longer to carry over than to compare.
+ */
+export function keep(page: Page, name: string): Promise<void> {
+  return page.evaluate((name) => {
     const drawing = document.querySelector<HTMLCanvasElement>("#drawing")!;
     const copy = document.createElement("canvas");
     [copy.width, copy.height] = [drawing.width, drawing.height];
     const context = copy.getContext("2d", { willReadFrequently: true })!;
     context.drawImage(drawing, 0, 0);
-    const { data, width, height } = context.getImageData(0, 0, copy.width, copy.height);
-    return { width, height, data: [...data] };
-  });
+    const kept = ((window as unknown as { kept?: Record<string, ImageData> }).kept ??= {});
+    kept[name] = context.getImageData(0, 0, copy.width, copy.height);
+  }, name);
+}
+
+/** Part of what is drawn in either of two kept pictures that differs so much that one sees it. */
+export function changed(page: Page, a: string, b: string): Promise<number> {
+  return page.evaluate(
+    ([a, b]) => {
+      const { kept } = window as unknown as { kept: Record<string, ImageData> };
+      const [from, to] = [kept[a!]!.data, kept[b!]!.data];
+      let [n_drawn, n_changed] = [0, 0];
+      for (let k = 0; k < from.length; k += 4) {
+        if (from[k + 3] === 0 && to[k + 3] === 0) continue;
+        n_drawn += 1;
+        if ([0, 1, 2, 3].some((channel) => Math.abs(from[k + channel]! - to[k + channel]!) > 12)) n_changed += 1;
+      }
+      return n_changed / Math.max(1, n_drawn);
+    },
+    [a, b],
+  );
+}
+
+/** The middle colour, rgba, of nine pixels of a kept picture round each place. */
+export function coloursAt(page: Page, name: string, places: readonly (readonly [number, number])[]): Promise<number[][]> {
+  return page.evaluate(
+    ([name, places]) => {
+      const { data, width } = (window as unknown as { kept: Record<string, ImageData> }).kept[name]!;
+      return places.map(([x, y]) => {
+        const around = [-3, 0, 3].flatMap((dx) => [-3, 0, 3].map((dy) => 4 * ((Math.round(y) + dy) * width + Math.round(x) + dx)));
+        return [0, 1, 2, 3].map((channel) => around.map((k) => data[k + channel]!).sort((a, b) => a - b)[4]!);
+      });
+    },
+    [name, places] as const,
+  );
 }
