@@ -35,8 +35,14 @@ pub(super) fn check(plan: &Plan, solids: &[Option<Solid>], notes: &mut Notes) {
             let text = "the plan has more pieces than the plain grid";
             notes.number("grid", &item.id, text, pieces as f64, row.pieces as f64);
         }
-        if let Some(solid) = solid {
-            check_row(item, row, &plan.beds, solid, notes);
+        match solid {
+            // A mirrored side is planned as the side it mirrors. Where a grid plane runs along a face
+            // within a few grid steps, its own grid might hold a crumb more or less.
+            Some(solid) if item.mirror_of.is_some() => {
+                check_row(item, row, &plan.beds, &solid.mirrored_x(solid.size_mm()[0]), notes);
+            }
+            Some(solid) => check_row(item, row, &plan.beds, solid, notes),
+            None => {}
         }
     }
 }
