@@ -44,7 +44,7 @@ fn plan() -> Command {
         .about("Cuts models into pieces that fit the beds and lays them on loads")
         .after_help(
             "A model may carry its own settings: vambrace.stl:role=vambrace,scale=1.04,pair\n\
-             Settings: role=ROLE scale=F height=MM volume-cm3=V units=UNIT up=AXIS pair copies=N\n\
+             Settings: role=ROLE scale=F height=MM volume-cm3=V units=UNIT up=AXIS pair copies=N part=N\n\
              --margin, --gap and --keep-out after a --bed belong to that bed, before any to all.\n\
              Ctrl-C ends the search; the best plan found is still written.",
         )

@@ -3,6 +3,7 @@
 use anyhow::{Context, Result};
 use clap::ArgMatches;
 use seamwright_mesh::flaws::{Found, flaws};
+use seamwright_mesh::parts;
 use seamwright_mesh::read::{ReadOptions, read_model_with};
 use seamwright_mesh::units;
 use seamwright_plan::item::place;
@@ -39,6 +40,12 @@ pub fn run(matches: &ArgMatches) -> Result<bool> {
             let Found { count, at_mm } = flaw.clone();
             notices.push(seamwright_mesh::Notice { code, text: text.into(), count, at_mm });
         }
+    }
+    let n_parts = parts::standing_apart(&model, guess.unit.mm()).len();
+    if n_parts > 1 {
+        let (code, at_mm) = ("parts-apart", Vec::new());
+        let text = "parts that stand apart; each can be an item of its own: MODEL:part=1 and so on".into();
+        notices.push(seamwright_mesh::Notice { code, text, count: n_parts, at_mm });
     }
     let [x, y, z] = found.size_mm;
     if matches.get_flag("json") {

@@ -68,7 +68,8 @@ pub fn apply(settings: &mut ItemSettings, name: &str, value: &str) -> Result<()>
             }
             settings.copies = Some(copies);
         }
-        _ => bail!("known are role=, scale=, height=, volume-cm3=, units=, up=, pair and copies="),
+        "part" => settings.part = Some(value.parse().context("a whole number is needed")?),
+        _ => bail!("known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies= and part="),
     }
     Ok(())
 }

@@ -44,7 +44,11 @@ fn ends(dir: &Path, arguments: &[&str], due: i32, words: &[&str]) -> Output {
 
 /// A box as a text STL.
 fn write_box(path: &Path, size: [f64; 3]) {
-    let corner = |i: usize| [0, 1, 2].map(|k| if i >> k & 1 == 1 { size[k] } else { 0.0 });
+    fs::write(path, box_text([0.0; 3], size)).expect("a model can be written");
+}
+
+fn box_text(low: [f64; 3], size: [f64; 3]) -> String {
+    let corner = |i: usize| [0, 1, 2].map(|k| low[k] + if i >> k & 1 == 1 { size[k] } else { 0.0 });
     let quads = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
     let mut text = String::from("solid box\n");
     for [a, b, c, d] in quads {
@@ -56,7 +60,7 @@ fn write_box(path: &Path, size: [f64; 3]) {
             text += "endloop\nendfacet\n";
         }
     }
-    fs::write(path, text + "endsolid box\n").expect("a model can be written");
+    text + "endsolid box\n"
 }
 
 /// Every file below a folder.
@@ -302,6 +306,33 @@ fn inspect_tells_all_the_contract_names() {
     ends(&dir, &["inspect", "gone.stl"], 2, &["gone.stl cannot be read"]);
     fs::write(dir.join("odd.obj"), "v 0 0 zero\n").expect("a file of the test");
     ends(&dir, &["inspect", "odd.obj"], 2, &["odd.obj", "line 1"]);
+}
+
+#[test]
+fn parts_that_stand_apart_in_one_file_can_be_items_of_their_own() {
+    let dir = place("parts");
+    let facets = |low, size| {
+        box_text(low, size).lines().filter(|l| !l.contains("solid")).collect::<Vec<_>>().join("\n")
+    };
+    let (first, second) =
+        (facets([0.0; 3], [60.0, 40.0, 20.0]), facets([62.0, 0.0, 0.0], [90.0, 40.0, 20.0]));
+    fs::write(dir.join("tray.stl"), format!("solid tray\n{first}\n{second}\nendsolid tray\n"))
+        .expect("a tray");
+    let listed = seamwright(&dir, &["inspect", "tray.stl"]);
+    assert!(String::from_utf8_lossy(&listed.stdout).contains("parts-apart: 2 x"), "inspect offers them");
+    let items = |models: &[&str]| {
+        ends(&dir, &plan(models, &["--force"]), 0, &[]);
+        let text = fs::read_to_string(dir.join("out/plan.json")).expect("a plan");
+        let plan: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+        let sizes = plan["items"].as_array().expect("items").iter();
+        sizes.map(|item| (item["id"].to_string(), item["size_mm"][0].as_f64())).collect::<Vec<_>>()
+    };
+    assert_eq!(items(&["tray.stl"]), [("\"tray\"".into(), Some(152.0))], "one item where nothing is said");
+    assert_eq!(
+        items(&["tray.stl:part=2", "tray.stl:part=1"]),
+        [("\"tray-part-2\"".into(), Some(90.0)), ("\"tray-part-1\"".into(), Some(60.0))]
+    );
+    ends(&dir, &plan(&["tray.stl:part=3"], &[]), 2, &["tray.stl", "part 3 is asked for; 2 stand apart"]);
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use crate::PlanError;
 use crate::job::{ItemSettings, ModelInput};
 use seamwright_mesh::units::{self, Size, Up};
-use seamwright_mesh::{Model, Notice, Placement, Solid, Unit, item, read};
+use seamwright_mesh::{Model, Notice, Part, Placement, Solid, Unit, item, parts, read};
 use sha2::{Digest, Sha256};
 
 /// Which unit and up axis were taken for a file, and why.
@@ -50,11 +50,19 @@ pub struct SizedItem {
 /// [`PlanError`] naming the file, where and why.
 pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
     let fail = |why: String| PlanError::Model { name: input.name.clone(), why };
-    let model = read::read_model(&input.bytes, &input.name).map_err(|e| fail(e.to_string()))?;
-    let (placement, mut notices, taken) = place(&model, &input.settings).map_err(|e| fail(e.to_string()))?;
+    let mut model = read::read_model(&input.bytes, &input.name).map_err(|e| fail(e.to_string()))?;
+    let mut settings = input.settings.clone();
+    let mut name = stem(&input.name);
+    if let Some(number) = settings.part {
+        // Unit and up axis are those of the file: a small part of it may look like another unit.
+        let (_, _, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
+        (settings.units, settings.up) = (settings.units.or(Some(taken.unit)), settings.up.or(Some(taken.up)));
+        model.parts = vec![part_of(&model, &settings, taken.unit, number).map_err(fail)?];
+        name = format!("{name} part {number}");
+    }
+    let (placement, mut notices, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
     let (solid, found) = item::solid_of(&model, &placement).map_err(|e| fail(e.to_string()))?;
     notices.splice(0..0, found);
-    let name = stem(&input.name);
     Ok(SizedItem {
         id: id_of(&name),
         name,
@@ -64,6 +72,16 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
         solid,
         notices,
         taken,
+    })
+}
+
+/// One of the parts of a model that stand apart.
+fn part_of(model: &Model, settings: &ItemSettings, unit: Unit, number: u32) -> Result<Part, String> {
+    let mut apart = parts::standing_apart(model, unit.mm() * settings.scale.unwrap_or(1.0));
+    let n_parts = apart.len();
+    let index = (number as usize).checked_sub(1).filter(|&index| index < n_parts);
+    index.map(|index| apart.swap_remove(index)).ok_or_else(|| {
+        format!("part {number} is asked for; {n_parts} stand apart in the file, counted from 1")
     })
 }
 

@@ -51,6 +51,8 @@ pub struct ItemSettings {
     pub pair: bool,
     /// How many of it; 1 if not said.
     pub copies: Option<u32>,
+    /// Only this part of the file, counted from 1, of those that stand apart by 1 mm.
+    pub part: Option<u32>,
 }
 
 /// A model file and its settings.

@@ -128,6 +128,8 @@ pub struct SettingsRecord {
     pair: bool,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     copies: Option<u32>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    part: Option<u32>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -279,6 +281,7 @@ pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
             .map(|(_, name)| (*name).into()),
         pair: settings.pair,
         copies: settings.copies,
+        part: settings.part,
     }
 }
 
@@ -314,6 +317,7 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         up: record.up.as_ref().map(axis).transpose()?,
         pair: record.pair,
         copies: record.copies,
+        part: record.part,
     })
 }
 
@@ -347,6 +351,7 @@ mod tests {
             up: Some(Up::Y),
             pair: true,
             copies: Some(2),
+            part: Some(1),
         };
         let input = |name: &str, bytes: &[u8], settings| ModelInput {
             name: name.into(),
