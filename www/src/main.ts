@@ -7,7 +7,9 @@ import { startPage } from "./views/page.ts";
 const root = document.getElementById("page");
 if (root !== null) {
   const text = async (): Promise<string> => new TextDecoder().decode(await part("notices.txt"));
-  void startPage(root, { planner: openPlanner(), demo: () => part("demo.seam.json"), notices: text });
+  // The planner is unpacked once the sheet is on the screen.
+  const planner = new Promise<void>((drawn) => setTimeout(drawn, 0)).then(() => openPlanner());
+  void startPage(root, { planner, demo: () => part("demo.seam.json"), notices: text });
 }
 
 // The folder works without a network after one visit; the single file needs nothing for it.

@@ -15,7 +15,9 @@ export async function part(name: PartName): Promise<Uint8Array<ArrayBuffer>> {
     if (!answer.ok) throw new Error(`${name} cannot be loaded (${answer.status})`);
     return new Uint8Array(await answer.arrayBuffer());
   }
-  const packed = Uint8Array.from(atob(block.textContent ?? ""), (letter) => letter.charCodeAt(0));
+  const text = atob(block.textContent ?? "");
+  const packed = new Uint8Array(text.length);
+  for (let k = 0; k < text.length; k += 1) packed[k] = text.charCodeAt(k);
   const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
   return new Uint8Array(await new Response(plain).arrayBuffer());
 }

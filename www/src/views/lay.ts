@@ -101,7 +101,7 @@ function laid(piece: Lay["pieces"][number], { bed }: Lay): LaidInk {
     hatch: () => hatchingOf(outlines, 1.6 * unit),
     at,
     radius,
-    arrow: piece.front === null ? null : arrow(at, [piece.front[0], -piece.front[1]], radius, unit),
+    arrow: piece.front == null ? null : arrow(at, [piece.front[0], -piece.front[1]], radius, unit),
   };
 }
 

@@ -173,7 +173,8 @@ function pictureOf(image: ImageData | undefined): VNode | null {
     width: image.width,
     height: image.height,
     "aria-hidden": "true",
-    own: (canvas) => (canvas as HTMLCanvasElement).getContext("2d")?.putImageData(image, 0, 0),
+    // Kept in memory: a picture put onto the graphics would make this thread wait for them.
+    own: (canvas) => (canvas as HTMLCanvasElement).getContext("2d", { willReadFrequently: true })?.putImageData(image, 0, 0),
   });
 }
 
