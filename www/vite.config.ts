@@ -22,5 +22,6 @@ export default defineConfig({
     chunkSizeWarningLimit: 2000,
   },
   plugins: [outputs()],
-  test: { include: ["src/**/*.test.ts", "tests/node/**/*.test.ts"] },
+  // One file at a time: planners and a browser want all cores there are.
+  test: { include: ["src/**/*.test.ts", "tests/**/*.test.ts"], fileParallelism: false },
 } as Parameters<typeof defineConfig>[0]);

@@ -37,8 +37,8 @@ struct Arguments {
 
 #[derive(Subcommand)]
 enum Chore {
-    /// Build the program, plan the demo costume, show a short table and where the files are
-    Start,
+    /// Build program and page, plan the demo costume, say where the files are, serve the page
+    Start(start::Options),
     /// Build the page: the static folder target/page/ and the single file target/seamwright.html
     Page(page::Options),
     /// Every kind of check on a sample; the last line is the total
@@ -59,7 +59,7 @@ enum Chore {
 
 fn main() -> ExitCode {
     let done = match Arguments::parse().chore {
-        Chore::Start => start::run(),
+        Chore::Start(options) => start::run(&options),
         Chore::Page(options) => page::run(&options),
         Chore::Test(options) => test::run(&options),
         Chore::Prove(options) => prove::run(&options),

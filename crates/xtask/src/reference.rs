@@ -105,7 +105,10 @@ fn step(command: &mut Command) -> Result<(), String> {
 }
 
 /// Installs Debian packages where that is allowed; otherwise says what is missing.
-fn system_packages(names: &[&str]) -> Result<(), String> {
+///
+/// # Errors
+/// What is missing, in words.
+pub fn system_packages(names: &[&str]) -> Result<(), String> {
     let missing = format!("{} not found", names.join(" and "));
     let is_root = place::quiet(Command::new("id").arg("-u")).is_ok_and(|heard| heard.out.trim() == "0");
     if !is_root || !place::have("apt-get") {

@@ -1,12 +1,14 @@
 //! `cargo xtask test`: every kind of check on a sample; the last line is the total.
 //!
-//! Three parts: the Rust tests of all crates, plans of sample rows with their audits, and the same
-//! folders judged by the reference libraries, with independent cuts beside ours. Work is counted
+//! Four parts: the Rust tests of all crates, plans of sample rows with their audits, the same
+//! folders judged by the reference libraries, with independent cuts beside ours, and the page: built,
+//! then tested in node and in a real browser. Work is counted
 //! (`--effort`), so the result does not depend on the machine. What cannot run is named and counted
 //! as skipped; with `--require-all` (where the reference data is there) a skip is a failure.
 //! One profile: the program tested here is the one with debug assertions.
 
 use crate::folders::{self, Work};
+use crate::page::checks;
 use crate::rows::{self, Row};
 use crate::tally::Tally;
 use crate::{cut, place, reference};
@@ -48,8 +50,14 @@ pub fn run(options: &Options) -> Result<bool> {
     let work = Work { effort: options.effort, threads: 2 };
     let dir = place::target().join("reference");
     std::fs::create_dir_all(&dir)?;
-    let samples = Samples { program, work, dir, quick: options.quick };
+    let samples = Samples { program: program.clone(), work, dir, quick: options.quick };
     samples.run(&mut tally)?;
+    println!("--- the page ---");
+    if options.quick {
+        tally.skip("the page", "left out by --quick");
+    } else {
+        checks::run(&program, &mut tally)?;
+    }
     println!("\n--- what did not pass ---");
     tally.failed.iter().for_each(|line| println!("FAILED {line}"));
     tally.skipped.iter().for_each(|line| println!("skipped: {line}"));

@@ -18,6 +18,8 @@ export interface PlannerOptions {
   searchers: number;
   /** Silence of a searcher at work, in ms, that counts as hanging. */
   hangMs: number;
+  /** Rounds of search for plans that do not say themselves; null leaves it to their seconds. */
+  effort: number | null;
 }
 
 /** A step of finishing a very large item is one long call; a searcher says it lives every second. */
@@ -152,7 +154,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     seeker.at = null;
     if (run === null || run.over) return;
     for (const [item, bytes] of run.solids) seeker.lane.post({ kind: "item", run: number, item, asked: run.asked, bytes });
-    tell({ kind: "worker-replaced", text: `A searcher stopped (${why}); another took its place and does its task again.` });
+    tell({ kind: "worker-replaced", text: `A searcher stopped (${why}) and another took its place.` });
     if (at === null || run.finishing) return;
     const n = (falls.get(at) ?? 0) + 1;
     falls.set(at, n);
@@ -170,7 +172,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
       tell({ kind: "failed", key: null, text: `the planner stopped ${keeperFalls} times (${why})` });
       return;
     }
-    tell({ kind: "worker-replaced", text: `The planner stopped (${why}); it was started again and plans anew. Nothing of yours is lost.` });
+    tell({ kind: "worker-replaced", text: `The planner stopped (${why}) and was started again.` });
     Object.assign(run, { solids: new Map(), tasks: [], waiting: [], results: [], finishing: false });
     begin();
   }
@@ -266,7 +268,8 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
       if (run?.paused) for (const { lane } of seekers) lane.post({ kind: "go-on" });
       keeperFalls = 0;
       number++;
-      const { beds, prefer, seed, effort } = job;
+      const { beds, prefer, seed } = job;
+      const effort = job.effort ?? options.effort;
       const asking: Asked = effort === null ? { beds, prefer, seed } : { beds, prefer, seed, effort };
       run = {
         models, asked: asking, seconds: effort === null ? job.seconds : null,

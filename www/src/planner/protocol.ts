@@ -123,7 +123,7 @@ export type News =
   | { kind: "finished"; plan: Plan; lays: Lay[]; findings: string[] }
   /** `key` names the model at fault, null where it is none. The run ends with it. */
   | { kind: "failed"; key: string | null; text: string }
-  /** A worker hung or died and another took its place; nothing is lost. */
+  /** A worker hung or died and another took its place; its work is done again and nothing is lost. */
   | { kind: "worker-replaced"; text: string };
 
 export interface Planner {

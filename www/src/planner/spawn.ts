@@ -13,14 +13,14 @@ import PlannerWorker from "./worker/worker.ts?worker&inline";
 /** One core stays for drawing, one for the page itself. */
 const usualSearchers = (): number => Math.min(4, Math.max(1, navigator.hardwareConcurrency - 2));
 
-/** What the address asks, for tests: `?searchers=2&hang-ms=3000`. */
+/** What the address asks, for tests: `?searchers=2&hang-ms=3000&effort=2`. */
 export function optionsOf(search: string): PlannerOptions {
   const wish = new URLSearchParams(search);
   const number = (name: string): number | null => {
     const value = Number(wish.get(name));
     return Number.isInteger(value) && value > 0 ? value : null;
   };
-  return { searchers: number("searchers") ?? usualSearchers(), hangMs: number("hang-ms") ?? 30_000 };
+  return { searchers: number("searchers") ?? usualSearchers(), hangMs: number("hang-ms") ?? 30_000, effort: number("effort") };
 }
 
 /** The page's planner. */

@@ -7,7 +7,6 @@
  */
 import { existsSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import { inflateRawSync } from "node:zlib";
 import { beforeAll, describe, expect, test } from "vitest";
 import { initSync } from "../../src/planner/gen/planner.js";
 import type { Spawn } from "../../src/planner/lane.ts";
@@ -15,6 +14,7 @@ import { startPlanner } from "../../src/planner/planner.ts";
 import type { News } from "../../src/planner/protocol.ts";
 import { keeper } from "../../src/planner/worker/keeper.ts";
 import { searcher } from "../../src/planner/worker/searcher.ts";
+import { unzipped } from "../unzip.ts";
 
 /** Native plan folders, one a case, each with its own project. */
 const NATIVE = join(import.meta.dirname, "../../../target/page-tests");
@@ -42,25 +42,8 @@ const spawn: Spawn = (role, hear) => {
   };
 };
 
-/** Files of an archive made by the core. */
-export function unzipped(bytes: Uint8Array): Map<string, Buffer> {
-  const all = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length);
-  const end = all.lastIndexOf("PK\x05\x06", undefined, "latin1");
-  const files = new Map<string, Buffer>();
-  let at = all.readUInt32LE(end + 16);
-  for (let n = all.readUInt16LE(end + 10); n > 0; n--) {
-    const [packed, named, extra, comment] = [20, 28, 30, 32].map((k) => (k === 20 ? all.readUInt32LE(at + k) : all.readUInt16LE(at + k))) as [number, number, number, number];
-    const name = all.toString("utf8", at + 46, at + 46 + named);
-    const local = all.readUInt32LE(at + 42);
-    const from = local + 30 + all.readUInt16LE(local + 26) + all.readUInt16LE(local + 28);
-    files.set(name, inflateRawSync(all.subarray(from, from + packed)));
-    at += 46 + named + extra + comment;
-  }
-  return files;
-}
-
 async function planned(project: Buffer, searchers: number): Promise<{ news: News[]; files: Map<string, Buffer> }> {
-  const planner = startPlanner(spawn, { searchers, hangMs: 10 * MINUTES });
+  const planner = startPlanner(spawn, { searchers, hangMs: 10 * MINUTES, effort: null });
   const { models, options } = await planner.openProject(new Uint8Array(project));
   const news: News[] = [];
   await new Promise<void>((done, fail) => {

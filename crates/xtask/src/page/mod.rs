@@ -4,9 +4,11 @@
 //! (`notices.rs`) and the demo (`demo.rs`) are made first; then npm builds both outputs from them
 //! (`www/build/outputs.ts`).
 
+pub mod checks;
 mod demo;
 mod notices;
-pub mod npm;
+mod npm;
+pub mod serve;
 mod types;
 mod wasm;
 
