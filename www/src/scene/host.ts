@@ -1,6 +1,7 @@
 /**
  * The page's side of the drawing: starts it in a worker where the browser can draw there, on this
  * thread otherwise, and hands over hands: mouse, touch, keys, wheel.
+ * A worker that died says so as `failed`; who holds the drawing then begins another on a new canvas.
  *
  * Not here: what is drawn (`stage.ts`), balloons (`balloons.ts`).
  */

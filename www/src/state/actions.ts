@@ -39,6 +39,8 @@ export type Action =
   | { kind: "marked"; piece: string | null }
   | { kind: "laid-over"; over: "none" | "parts" | "leaf" }
   | { kind: "pictured"; item: string; image: ImageData }
+  | { kind: "demo-coming"; is_coming: boolean }
+  | { kind: "drawing-fell" }
   | { kind: "notices-opened"; text: string }
   | { kind: "kept"; kept: Kept }
   | { kind: "said"; text: string; warns: boolean }

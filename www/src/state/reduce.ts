@@ -64,6 +64,10 @@ export function reduce(state: State, action: Action): State {
       return look(state, { over: action.over });
     case "pictured":
       return { ...state, pictures: { ...state.pictures, [action.item]: action.image } };
+    case "demo-coming":
+      return { ...state, is_demo_coming: action.is_coming };
+    case "drawing-fell":
+      return { ...state, drawing_falls: state.drawing_falls + 1 };
     case "notices-opened":
       return { ...state, notices: action.text, look: { ...state.look, over: "notices" } };
     case "kept":

@@ -103,12 +103,16 @@ export interface State {
   run: Run;
   look: Look;
   kept: Kept;
+  /** How often the drawing fell and was begun anew. */
+  drawing_falls: number;
   /** Small pictures of items for their cards, by id; what the drawing made of them. */
   pictures: Readonly<Record<string, ImageData>>;
   /** Licences of what the page is made with, once asked for. */
   notices: string | null;
   /** One sentence about the last thing asked for, until the next. */
   said: { text: string; warns: boolean } | null;
+  /** The demo costume is on its way. */
+  is_demo_coming: boolean;
   /** Something is being made for taking away. */
   taking: "none" | "zip" | "project";
 }
@@ -134,9 +138,11 @@ export function firstState(beds: readonly Bed[]): State {
     run: NO_RUN,
     look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, over: "none" },
     kept: { at: null, problem: null },
+    drawing_falls: 0,
     pictures: {},
     notices: null,
     said: null,
+    is_demo_coming: false,
     taking: "none",
   };
 }

@@ -24,6 +24,9 @@ import { sheet } from "./sheet.ts";
 /** After a change before it is kept; a burst of changes is kept once. */
 const KEEP_AFTER_MS = 600;
 
+/** A drawing that falls more often than this falls for a reason that another start will not cure. */
+const MOST_FALLS = 3;
+
 export interface PageParts {
   /** Comes a little after the sheet is drawn. */
   planner: Promise<Planner>;
@@ -37,7 +40,7 @@ export async function startPage(root: HTMLElement, parts: PageParts): Promise<St
   const shelf = createShelf();
   const usual = USUAL_BEDS[1];
   const store = createStore(firstState(usual === undefined ? [] : [newBed(usual, [])]));
-  const { doing, stopDrawing } = makeDoing(store, parts, shelf);
+  const doing = makeDoing(store, parts, shelf);
 
   const dark = matchMedia("(prefers-color-scheme: dark)");
   let is_asked = false;
@@ -57,7 +60,6 @@ export async function startPage(root: HTMLElement, parts: PageParts): Promise<St
   store.watch((state) => state, ask);
   addEventListener("resize", ask);
   dark.addEventListener("change", ask);
-  addEventListener("pagehide", stopDrawing);
   takeDrops(doing);
   takeKeys(store);
 
@@ -82,11 +84,15 @@ async function restoreOrBegin(store: Store, parts: PageParts, shelf: Shelf): Pro
     store.send({ kind: "kept", kept: { at: null, problem: words.keep.cannot } });
     store.send({ kind: "said", text: words.keep.cannot, warns: true });
   }
+  // Before it is there, so that a leaf the maker opens meanwhile stays open.
+  store.send({ kind: "leaf-opened", leaf: "seams" });
+  store.send({ kind: "demo-coming", is_coming: true });
   try {
     await showDemo(store, parts, shelf);
   } catch (problem) {
     store.send({ kind: "said", text: words.demo.failed(problem instanceof Error ? problem.message : String(problem)), warns: true });
   }
+  store.send({ kind: "demo-coming", is_coming: false });
   return keep;
 }
 
@@ -97,7 +103,6 @@ async function showDemo(store: Store, parts: PageParts, shelf: Shelf): Promise<v
   const { decisions, past, look } = store.get();
   if (decisions.models.length > 0 || past.length > 0) return;
   store.send({ kind: "restored", decisions: { ...opened, costume: words.demo.name, is_demo: true }, past: [], scheme: look.scheme });
-  store.send({ kind: "leaf-opened", leaf: "seams" });
 }
 
 function keepChanges(store: Store, keep: Keep, shelf: Shelf): void {
@@ -139,7 +144,7 @@ async function openProject(planner: Planner, shelf: Shelf, bytes: Uint8Array<Arr
   return { costume: "", is_demo: false, models: decided, beds, prefer, seed, seconds: options.seconds ?? before.seconds };
 }
 
-function makeDoing(store: Store, parts: PageParts, shelf: Shelf): { doing: Doing; stopDrawing: () => void } {
+function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
   let planning: Planning | null = null;
   parts.planner.then(
     (planner) => (planning = startPlanning(store, planner, shelf)),
@@ -184,7 +189,7 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): { doing: Doing
     }
   }
 
-  const doing: Doing = {
+  return {
     send: store.send,
     chooseModels: () => void chooseFiles(MODEL_ENDINGS, true).then(add),
     addFiles: (files) => void add(files),
@@ -200,12 +205,10 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): { doing: Doing
     ownBalloons: (element) => void (overlay = element),
     showWhole: () => drawing?.whole(),
     ownCanvas(canvas) {
+      // A canvas whose drawing fell is replaced by a fresh one.
+      drawing?.close();
       drawing = ownDrawing(store, canvas, () => overlay);
     },
-  };
-  return {
-    doing,
-    stopDrawing: () => drawing?.close(),
   };
 }
 
@@ -219,6 +222,7 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     const there = overlay();
     if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: store.get().look.marked, mark });
   };
+  let was_ready = false;
   const drawing = startDrawing(canvas, {
     hear(message) {
       if (message.kind === "anchors") {
@@ -226,7 +230,12 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
         balloons();
       } else if (message.kind === "picture") store.send({ kind: "pictured", item: message.item, image: message.image });
       else if (message.kind === "under-pointer") mark(message.piece);
-      else if (message.kind === "failed") store.send({ kind: "said", text: words.drawing.failed, warns: true });
+      else if (message.kind === "ready") was_ready = true;
+      else if (message.kind === "failed") {
+        const is_begun_anew = was_ready && store.get().drawing_falls < MOST_FALLS;
+        store.send({ kind: "said", text: is_begun_anew ? words.drawing.fell : words.drawing.failed, warns: !is_begun_anew });
+        if (is_begun_anew) store.send({ kind: "drawing-fell" });
+      }
     },
     onMainThread: () => store.send({ kind: "said", text: words.drawing.main_thread, warns: false }),
   });
@@ -252,24 +261,36 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     if (free != null) sizes.observe(free);
   });
   const ink = (): void => drawing.inks(inksOfPage());
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", ink);
-  // The scheme is on the document one frame after it is in the state.
-  store.watch((state) => state.look.scheme, () => requestAnimationFrame(() => requestAnimationFrame(ink)));
-  ink();
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  dark.addEventListener("change", ink);
   const tellItems = (state: State): void => {
     const { shown, hidden } = drawnItems(state);
     drawing.items(shown, hidden);
     measure();
   };
-  store.watch((state) => state.run.items, (_, state) => tellItems(state));
-  store.watch((state) => state.look.shown, (_, state) => tellItems(state));
-  store.watch((state) => state.look.leaf, () => requestAnimationFrame(() => requestAnimationFrame(measure)));
-  store.watch((state) => state.look.pull, (pull) => drawing.pull(pull));
-  store.watch((state) => state.look.marked, (piece) => {
-    drawing.mark(piece);
-    balloons();
-  });
-  return drawing;
+  const twoFramesLater = (then: () => void): void => void requestAnimationFrame(() => requestAnimationFrame(then));
+  const stops = [
+    // The scheme is on the document one frame after it is in the state, and so is the leaf.
+    store.watch((state) => state.look.scheme, () => twoFramesLater(ink)),
+    store.watch((state) => state.look.leaf, () => twoFramesLater(measure)),
+    store.watch((state) => state.run.items, (_, state) => tellItems(state)),
+    store.watch((state) => state.look.shown, (_, state) => tellItems(state)),
+    store.watch((state) => state.look.pull, (pull) => drawing.pull(pull)),
+    store.watch((state) => state.look.marked, (piece) => {
+      drawing.mark(piece);
+      balloons();
+    }),
+  ];
+  ink();
+  return {
+    ...drawing,
+    close() {
+      stops.forEach((stop) => stop());
+      dark.removeEventListener("change", ink);
+      sizes.disconnect();
+      drawing.close();
+    },
+  };
 }
 
 const isNarrow = (canvas: HTMLCanvasElement): boolean => canvas.clientWidth < 700;

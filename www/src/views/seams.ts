@@ -18,7 +18,7 @@ const text = words.seams;
 export function seamsLeaf(state: State, doing: Doing): VNode[] {
   const { run, decisions } = state;
   if (decisions.models.length === 0 && run.items.length === 0) {
-    return [h("h1", {}, text.heading), h("p", { class: "lead" }, text.nothing)];
+    return [h("h1", {}, text.heading), h("p", { class: "lead", role: "status" }, state.is_demo_coming ? words.demo.coming : text.nothing)];
   }
   const items = itemsShown(state);
   const only = items.length === 1 ? items[0] : undefined;

@@ -80,6 +80,7 @@ function drawing(state: State, doing: Doing, is_shown: boolean): VNode {
     { class: "drawing", key: "drawing", hidden: !is_shown || state.run.items.length === 0 },
     h("canvas", {
       id: "drawing",
+      key: `canvas-${state.drawing_falls}`,
       tabindex: "0",
       role: "img",
       "aria-label": words.drawing.name,
@@ -116,6 +117,7 @@ function pull(state: State, doing: Doing): VNode {
       }),
     ),
     h("p", { class: "quiet small", "aria-hidden": "true" }, pull_mm === 0 ? words.seams.pull_together : words.seams.pull_said(pull_mm)),
+    h("p", { class: "whole" }, word(words.drawing.whole, doing.showWhole)),
     h(
       "p",
       { class: "phone-only doable" },

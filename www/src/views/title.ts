@@ -97,6 +97,7 @@ function darkStep(state: State, doing: Doing): VNode {
 function nextStep(state: State, doing: Doing): Step {
   const { run, look, decisions } = state;
   const open = (leaf: Leaf) => (): void => doing.send({ kind: "leaf-opened", leaf });
+  if (state.is_demo_coming && look.leaf === "seams") return { label: words.step.wait, press: null };
   if (decisions.models.length === 0) return { label: words.step.choose, press: doing.chooseModels };
   if (state.taking !== "none") return { label: words.step.taking, press: null };
   if (look.leaf !== "seams" && look.leaf !== "loads") return { label: words.step.to_seams, press: open("seams") };

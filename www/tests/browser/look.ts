@@ -95,7 +95,12 @@ export async function stopAndFinish(page: Page): Promise<void> {
 
 /** Waits until all that was said to the drawing is on the canvas. */
 export async function still(page: Page): Promise<void> {
-  await page.waitForFunction(() => document.querySelector<HTMLCanvasElement>("#drawing")?.dataset["drawn"] === "still", null, { timeout: 60_000 });
+  const drawing = page.locator("#drawing");
+  await page
+    .waitForFunction(() => document.querySelector<HTMLCanvasElement>("#drawing")?.dataset["drawn"] === "still", null, { timeout: 60_000 })
+    .catch(async () => {
+      throw new Error(`the drawing is ${await drawing.getAttribute("data-drawn")}; said: ${await page.locator(".said").allTextContents()}`);
+    });
 }
 
 export async function shoot(page: Page, name: string): Promise<void> {

@@ -6,7 +6,7 @@
 import { readFileSync } from "node:fs";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { addModels, AXE, bar, canLook, changed, coloursAt, keep, launch, open, openLeaf, shoot, still, stopAndFinish } from "./look.ts";
+import { addModels, AXE, bar, canLook, changed, coloursAt, keep, launch, open, openLeaf, shoot, SINGLE_FILE, still, stopAndFinish } from "./look.ts";
 
 const LEAVES = ["Costume", "Wearer", "Beds", "Seams", "Loads", "Sheet"];
 
@@ -137,5 +137,45 @@ describe.skipIf(!canLook)("the sheet", { timeout: 300_000 }, () => {
       await page.getByRole("heading", { name: "bar.stl" }).waitFor();
       expect(await page.locator("b").count()).toBe(0);
     });
+  });
+
+  it("is drawn on the page's own thread where workers cannot draw", async () => {
+    const context = await browser.newContext({ viewport: { width: 1280, height: 800 } });
+    const page = await context.newPage();
+    await page.addInitScript(() => {
+      delete (HTMLCanvasElement.prototype as { transferControlToOffscreen?: unknown }).transferControlToOffscreen;
+    });
+    await page.goto(`file://${SINGLE_FILE}?searchers=1`);
+    await addModels(page, [bar()]);
+    await stopAndFinish(page);
+    await still(page);
+    await page.locator(".balloons g").first().waitFor();
+    expect(await page.locator(".balloons .end").count()).toBeGreaterThan(1);
+    await shoot(page, "own-thread");
+    await context.close();
+  });
+
+  it("begins its drawing anew when its worker dies, with all that was drawn", async () => {
+    const context = await browser.newContext({ viewport: { width: 1280, height: 800 } });
+    const page = await context.newPage();
+    await page.addInitScript(() => {
+      const post = Worker.prototype.postMessage;
+      Worker.prototype.postMessage = function (this: Worker, message: { kind?: string }, more: never) {
+        if (message.kind === "start") (window as unknown as { drawer: Worker }).drawer = this;
+        return post.call(this, message, more);
+      };
+    });
+    await page.goto(`file://${SINGLE_FILE}?searchers=1`);
+    await addModels(page, [bar()]);
+    await stopAndFinish(page);
+    await still(page);
+    await keep(page, "before");
+    // An item that is none: the worker throws, as it would on a fault of ours.
+    await page.evaluate(() => (window as unknown as { drawer: Worker }).drawer.postMessage({ kind: "item", item: null }));
+    await page.getByText("The drawing stopped and was begun anew.").waitFor();
+    await still(page);
+    await keep(page, "after");
+    expect(await changed(page, "before", "after")).toBeLessThan(0.01);
+    await context.close();
   });
 });
