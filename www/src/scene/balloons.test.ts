@@ -34,6 +34,15 @@ it("are numbered as the pieces are, and point where the drawing says", () => {
   expect(laid.map((one) => one.to)).toEqual(given.map((one) => one.at));
 });
 
+it("stand above and below an item that lies, their lines short and apart", () => {
+  const long = { left: 100, top: 320, right: 800, bottom: 420 };
+  const given = [200, 450, 700].map((x, k): Anchor => ({ piece: `p-${k}`, number: k + 1, at: [x, 370], is_seen: true }));
+  for (const one of layBalloons(given, long, frame)) {
+    expect(one.y < long.top || one.y > long.bottom).toBe(true);
+    expect(Math.abs(one.x - one.to[0])).toBeLessThan(70);
+  }
+});
+
 it("go onto the pieces where there are many, still apart and near their places", () => {
   const given = anchors(30);
   const laid = layBalloons(given, box, frame);

@@ -3,7 +3,7 @@
  *
  * How: a balloon goes out from the middle of the drawing past its own place, to the left or right
  * of the item's outline; on each side they are then moved apart up and down, in the order of their
- * places, so that leader lines seldom cross.
+ * places, so that leader lines seldom cross. Of an item that lies they stand above and below.
  * Units: CSS pixels. Pure, but for `drawBalloons`.
  */
 import { h, patch, type VNode } from "../views/dom.ts";
@@ -14,6 +14,8 @@ export const RADIUS = 16;
 const OUT = 38;
 /** More than this round one drawing, and their lines would be all that one sees: they go onto the pieces. */
 const MOST_AROUND = 12;
+/** So much wider than high is an item that lies. */
+const LIES = 1.7;
 /** Radius of those that stand on their piece. */
 const SMALL = 10.5;
 const APART = 2 * RADIUS + 7;
@@ -39,6 +41,17 @@ export const roomFor = (n: number, is_narrow: boolean): { aside: number; above: 
 /** Where the balloons go; they stay within `frame`. */
 export function layBalloons(anchors: readonly Anchor[], box: Frame, frame: Frame, radius = RADIUS): Balloon[] {
   if (anchors.length > MOST_AROUND) return onPieces(anchors);
+  if (box.right - box.left > LIES * (box.bottom - box.top)) {
+    const over = (one: Frame): Frame => ({ left: one.top, top: one.left, right: one.bottom, bottom: one.right });
+    const swap = ([x, y]: readonly [number, number]): [number, number] => [y, x];
+    const standing = aside(anchors.map((anchor) => ({ ...anchor, at: swap(anchor.at) })), over(box), over(frame), radius);
+    return standing.map((one) => ({ ...one, x: one.y, y: one.x, to: swap(one.to) }));
+  }
+  return aside(anchors, box, frame, radius);
+}
+
+/** Half of them to the left, half to the right. */
+function aside(anchors: readonly Anchor[], box: Frame, frame: Frame, radius: number): Balloon[] {
   const [cx, cy] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
   const [half_w, half_h] = [Math.max(1, (box.right - box.left) / 2), Math.max(1, (box.bottom - box.top) / 2)];
   const sides: Balloon[][] = [[], []];

@@ -5,6 +5,7 @@
  * tells of them, and those it never tells of go when it is finished.
  */
 import type { News } from "../planner/protocol.ts";
+import { withFollowers } from "./followers.ts";
 import type { ItemFound, Run } from "./state.ts";
 
 const UNKNOWN: Omit<ItemFound, "item"> = {
@@ -52,7 +53,7 @@ export function hear(run: Run, news: News, number: number): Run {
       return { ...run, phase: "ending", stage: news.text };
     case "finished": {
       const { plan, lays, findings } = news;
-      const items = run.items.filter((one) => run.fresh.includes(one.item));
+      const items = withFollowers(run.items.filter((one) => run.fresh.includes(one.item)), plan, lays);
       return { ...run, phase: "finished", stage: null, reading: [], items, finished: { plan, lays, findings } };
     }
     case "failed": {

@@ -80,7 +80,7 @@ describe("news", () => {
   it("let items that the new run does not have go when it is finished", () => {
     const first = told([read("helm"), read("blade")], 1, start);
     const again = reduce(first, { kind: "run-started", run: 2 });
-    const plan = { pieces: [], loads: [] } as never;
+    const plan = { items: [{ id: "blade", name: "blade" }], pieces: [], loads: [] } as never;
     const done = told([read("blade"), { kind: "finished", plan, lays: [], findings: [] }], 2, again);
     expect(done.run.items.map((one) => one.item)).toEqual(["blade"]);
     expect(done.run.phase).toBe("finished");
@@ -103,13 +103,14 @@ describe("news", () => {
 });
 
 describe("what is looked at", () => {
-  const two = told([read("helm"), read("blade")], 1, after([{ kind: "run-started", run: 1 }]));
+  const two = told([read("helm"), read("blade")], 1, after([{ kind: "leaf-opened", leaf: "seams" }, { kind: "run-started", run: 1 }]));
 
-  it("is the first item, one chosen, or all", () => {
+  it("is the first item, one chosen, or all; on the costume leaf all at first", () => {
     const ids = (state: State): string[] => itemsShown(state).map((one) => one.item);
     expect(ids(two)).toEqual(["helm"]);
     expect(ids(reduce(two, { kind: "shown", item: "blade" }))).toEqual(["blade"]);
     expect(ids(reduce(two, { kind: "shown", item: ALL }))).toEqual(["helm", "blade"]);
+    expect(ids(reduce(two, { kind: "leaf-opened", leaf: "costume" }))).toEqual(["helm", "blade"]);
   });
 
   it("is called by its id where two items have one name", () => {

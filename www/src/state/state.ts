@@ -154,7 +154,8 @@ export const ALL = "*";
 export function itemsShown(state: State): readonly ItemFound[] {
   const { items } = state.run;
   const { shown } = state.look;
-  if (shown === ALL) return items;
+  // The costume leaf is about the whole costume, unless one item was asked for.
+  if (shown === ALL || (shown === null && state.look.leaf === "costume")) return items;
   return shown === null ? items.slice(0, 1) : items.filter((one) => one.item === shown);
 }
 

@@ -272,7 +272,10 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
   const stops = [
     // The scheme is on the document one frame after it is in the state, and so is the leaf.
     store.watch((state) => state.look.scheme, () => twoFramesLater(ink)),
-    store.watch((state) => state.look.leaf, () => twoFramesLater(measure)),
+    store.watch((state) => state.look.leaf, (_, state) => {
+      tellItems(state);
+      twoFramesLater(measure);
+    }),
     store.watch((state) => state.run.items, (_, state) => tellItems(state)),
     store.watch((state) => state.look.shown, (_, state) => tellItems(state)),
     store.watch((state) => state.look.pull, (pull) => drawing.pull(pull)),

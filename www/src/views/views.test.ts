@@ -35,6 +35,7 @@ const cut: News = {
   pieces: [1, 2].map((number) => ({ id: `helm-${number}`, number, shape, skin: new Uint8Array([1]), pull_mm: [0, 0, 30 * number], size_mm: [128, 174, 211], fits: number === 1 })),
 };
 const plan = {
+  items: [{ id: "helm", name: "helm" }],
   pieces: [{ id: "helm-1", item: "helm", load: "load-01", pose_kind: "face" }, { id: "helm-2", item: "helm", load: "load-02", pose_kind: "held" }],
   seams: [{ id: "helm-s1", item: "helm", line_mm: 1001, visible_mm: 214, through_detail_mm: 0 }],
   loads: [{ id: "load-01", pieces: ["helm-1"], used_fraction: 0.5 }, { id: "load-02", pieces: ["helm-2"], used_fraction: 0.25 }],

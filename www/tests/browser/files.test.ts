@@ -19,7 +19,7 @@ describe.skipIf(!canLook)("files", { timeout: 300_000 }, () => {
   let browser: Browser;
   beforeAll(async () => {
     browser = await launch();
-  });
+  }, 60_000);
   afterAll(() => browser?.close());
 
   it("of an unsure unit are asked about with the reason, and the answer sizes the item", async () => {

@@ -16,7 +16,7 @@ describe.skipIf(!canLook)("the sheet", { timeout: 300_000 }, () => {
   let browser: Browser;
   beforeAll(async () => {
     browser = await launch();
-  });
+  }, 60_000);
   afterAll(() => browser?.close());
 
   for (const scheme of ["light", "dark"] as const) {
@@ -54,7 +54,7 @@ describe.skipIf(!canLook)("the sheet", { timeout: 300_000 }, () => {
       await stopAndFinish(page);
       await still(page);
       n_pieces = await page.locator(".parts tbody tr").count();
-    });
+    }, 300_000);
     afterAll(async () => {
       expect(problems).toEqual([]);
       await page.context().close();
