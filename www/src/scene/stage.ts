@@ -55,8 +55,8 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
     if (is_asked) return;
     is_asked = true;
     nextFrame(() => {
-      is_asked = false;
-      draw(false);
+      // A browser in a hurry gives the frame after the rest; the fine drawing is there by then.
+      if (is_asked) draw(false);
     });
   }
 
@@ -97,6 +97,7 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
   }
 
   function draw(is_still: boolean): void {
+    is_asked = false;
     if (renderer === null || plain === null) return;
     const far_mm = look();
     const all = drawn();

@@ -120,17 +120,17 @@ describe.skipIf(!canLook)("the sheet", { timeout: 300_000 }, () => {
     it("goes back and forth through decisions, and a reload keeps the costume", async () => {
       await openLeaf(page, "Beds");
       await page.getByRole("button", { name: "Add a bed of 180" }).click();
-      await expect.poll(() => page.locator(".bed").count()).toBe(2);
+      await expect.poll(() => page.locator(".bed").count(), { timeout: 30_000 }).toBe(2);
       await page.keyboard.press("Control+z");
-      await expect.poll(() => page.locator(".bed").count()).toBe(1);
+      await expect.poll(() => page.locator(".bed").count(), { timeout: 30_000 }).toBe(1);
       await page.keyboard.press("Control+Shift+z");
-      await expect.poll(() => page.locator(".bed").count()).toBe(2);
+      await expect.poll(() => page.locator(".bed").count(), { timeout: 30_000 }).toBe(2);
       await page.locator(".block-costume input").fill("Heron & <b>Son</b>");
       await page.locator(".block-costume input").press("Enter");
-      await page.waitForTimeout(1500); // kept a moment after the last change
+      await page.waitForTimeout(4000); // kept a moment after the last change
       await page.reload();
       await page.locator(".block-costume input").waitFor();
-      await expect.poll(() => page.locator(".block-costume input").inputValue()).toBe("Heron & <b>Son</b>");
+      await expect.poll(() => page.locator(".block-costume input").inputValue(), { timeout: 30_000 }).toBe("Heron & <b>Son</b>");
       await openLeaf(page, "Beds");
       expect(await page.locator(".bed").count()).toBe(2);
       await openLeaf(page, "Costume");
