@@ -7,7 +7,7 @@
 
 use crate::folders::Work;
 use crate::rows::{self, Row};
-use crate::{folders, place, reference, shapes};
+use crate::{folders, page, place, reference, shapes};
 use anyhow::{Context, Result};
 use cpu_time::ProcessTime;
 use seamwright_mesh::{Plane, Solid, read, section::section, split::split, write};
@@ -20,6 +20,9 @@ pub struct Options {
     /// The smaller mesh only, without manifold3d and without a plan
     #[arg(long)]
     quick: bool,
+    /// The page in a browser alone
+    #[arg(long)]
+    page: bool,
 }
 
 const REPEATS: usize = 5;
@@ -33,6 +36,9 @@ const OFFSET_MM: f64 = 3.1;
 /// # Errors
 /// When a shape, a file or the program cannot be made.
 pub fn run(options: &Options) -> Result<bool> {
+    if options.page {
+        return page::bench(REPEATS);
+    }
     if cfg!(debug_assertions) {
         // Figures of this profile would mean nothing: the same chore again, in release.
         let quick = if options.quick { &["--quick"][..] } else { &[] };

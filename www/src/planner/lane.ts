@@ -15,6 +15,9 @@ export interface Mate {
 /** Starts a worker; `hear` gets its messages, `fell` its last error. */
 export type Spawn = (role: Role, hear: (message: unknown) => void, fell: (text: string) => void) => Mate;
 
+/** Workers in a row that fell without a word. */
+const MOST_SILENT_FALLS = 5;
+
 export class Lane<To, From extends { kind: string }> {
   readonly #spawn: Spawn;
   readonly #role: Role;
@@ -24,6 +27,8 @@ export class Lane<To, From extends { kind: string }> {
   #mate: Mate;
   #busy = false;
   #timer: ReturnType<typeof setTimeout> | undefined;
+  /** Falls since a message was heard last: a worker that cannot even start is not started for ever. */
+  #silentFalls = 0;
   /** Counts workers, so that a message of one that was ended is not heard. */
   #n = 0;
 
@@ -68,6 +73,7 @@ export class Lane<To, From extends { kind: string }> {
     const mine = ++this.#n;
     const hear = (message: unknown): void => {
       if (mine !== this.#n) return;
+      this.#silentFalls = 0;
       this.#watch();
       const said = message as From | Died;
       if (said.kind === "died") this.#fell((said as Died).text);
@@ -80,7 +86,11 @@ export class Lane<To, From extends { kind: string }> {
   }
 
   #fell(why: string): void {
-    this.replace();
+    if (++this.#silentFalls > MOST_SILENT_FALLS) {
+      this.#n++;
+      this.#mate.end();
+      this.busy = false;
+    } else this.replace();
     this.#lost(why);
   }
 

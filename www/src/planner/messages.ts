@@ -43,6 +43,8 @@ export type ToKeeper =
   | { kind: "ask"; id: number; question: Question };
 
 export type FromKeeper =
+  /** It is started and hears. */
+  | { kind: "born" }
   | { kind: "begun"; run: number }
   | { kind: "news"; run: number; news: News }
   /** An item is read: what searchers need of it. */

@@ -58,6 +58,8 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
   let number = 0;
   let run: Run | null = null;
   let begun = 0;
+  /** Whether the keeper at work has said that it hears. */
+  let isBorn = false;
   let keeperFalls = 0;
   let questions = 0;
   let clock: ReturnType<typeof setTimeout> | undefined;
@@ -77,17 +79,23 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     const mine = number;
     keeper.busy = true;
     keeper.post({ kind: "begin", run: mine, asked: run.asked, models: run.models });
-    setTimeout(() => {
-      if (mine !== number || begun === mine || run === null) return;
-      // In the midst of a long step for an older run: cancelled by ending it.
-      refuseQuestions("a new plan was begun");
-      keeper.replace();
-      keeper.busy = true;
-      keeper.post({ kind: "begin", run: mine, asked: run.asked, models: run.models });
-    }, BEGIN_MS);
+    if (isBorn) setTimeout(() => hurry(mine), BEGIN_MS);
+  }
+
+  /** A keeper in the midst of a long step for an older run is cancelled by ending it. */
+  function hurry(mine: number): void {
+    if (mine !== number || begun === mine || run === null) return;
+    refuseQuestions("a new plan was begun");
+    isBorn = false;
+    keeper.replace();
+    begin();
   }
 
   function fromKeeper(message: FromKeeper): void {
+    if (message.kind === "born") {
+      isBorn = true;
+      return;
+    }
     if (message.kind === "answer" || message.kind === "refused") {
       const waiting = asked.get(message.id);
       asked.delete(message.id);
@@ -121,6 +129,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
 
   /** Gives waiting tasks to free searchers. */
   function deal(own: Run): void {
+    if (own.finishing || own.over) return;
     for (const seeker of seekers) {
       if (seeker.at !== null) continue;
       const at = own.waiting.shift();
@@ -164,6 +173,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
   }
 
   function keeperLost(why: string): void {
+    isBorn = false;
     refuseQuestions(why);
     if (run === null || run.over) return;
     dropTasks();

@@ -474,6 +474,7 @@ export interface ItemSettings {
   up?: string;
   pair?: boolean;
   copies?: number;
+  part?: number;
 }
 
 /** Everything asked beside the models. */

@@ -95,7 +95,10 @@ pub fn run(program: &Path, tally: &mut Tally) -> Result<()> {
 }
 
 /// A Chromium's name, or why there is none.
-fn browser() -> Result<String, String> {
+///
+/// # Errors
+/// The reason, in words.
+pub fn browser() -> Result<String, String> {
     const NAMES: [&str; 2] = ["chromium", "chromium-browser"];
     let found = || {
         let heard = |name: &&str| {

@@ -13,6 +13,7 @@ mod types;
 mod wasm;
 
 use crate::place;
+use crate::tally::Tally;
 use anyhow::{Context, Result};
 
 /// Options of `page`.
@@ -24,13 +25,22 @@ pub struct Options {
     /// Only make the planner's wasm and what else the build of the page needs
     #[arg(long)]
     parts: bool,
+    /// Also run the page's tests, as `cargo xtask test` does
+    #[arg(long)]
+    check: bool,
 }
 
-/// Builds; always true.
+/// Builds; whether all tests passed, where they were asked for.
 ///
 /// # Errors
 /// When a step fails.
 pub fn run(options: &Options) -> Result<bool> {
+    if options.check {
+        let mut tally = Tally::default();
+        checks::run(&place::built_program(false)?, &mut tally)?;
+        println!("{tally}");
+        return Ok(tally.failed.is_empty());
+    }
     types::write(false)?;
     if options.types {
         println!("{}", types::FILE);
@@ -53,5 +63,18 @@ pub fn run(options: &Options) -> Result<bool> {
         let size = std::fs::metadata(&path).with_context(|| path.display().to_string())?.len();
         println!("{}: {} KiB", place::shown(&path), size.div_ceil(1024));
     }
+    Ok(true)
+}
+
+/// Shows the seconds of the page in a browser; always true.
+///
+/// # Errors
+/// When the page cannot be built or there is no browser.
+pub fn bench(repeats: usize) -> Result<bool> {
+    run(&Options::default())?;
+    let browser = checks::browser().map_err(anyhow::Error::msg)?;
+    let mut node = std::process::Command::new("node");
+    node.current_dir(npm::folder()).args(["tests/bench/page.mjs", &repeats.to_string()]);
+    place::run(node.env("SEAMWRIGHT_CHROMIUM", browser))?;
     Ok(true)
 }

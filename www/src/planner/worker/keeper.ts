@@ -171,6 +171,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
     return [bytes, [bytes.buffer]];
   }
 
+  post({ kind: "born" });
   return (message) => {
     const caught = (error: unknown): void => failed(error, null);
     if (message.kind === "begin") void begin(message);

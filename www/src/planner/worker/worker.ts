@@ -8,7 +8,8 @@ declare const self: DedicatedWorkerGlobalScope;
 
 self.onmessage = (first: MessageEvent<Birth>) => {
   const post = (message: unknown, moved: Transferable[] = []): void => self.postMessage(message, moved);
-  initSync({ module: first.data.module });
+  // Left in sight for a bench, or a person with the browser's own tools, to see its memory.
+  Object.assign(self, { wasm: initSync({ module: first.data.module }) });
   const hear = (first.data.role === "keeper" ? keeper(post) : searcher(post)) as (message: unknown) => void;
   self.onmessage = (event: MessageEvent) => hear(event.data);
 };

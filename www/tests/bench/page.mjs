@@ -1,0 +1,136 @@
+// Seconds of the page in a real browser: first content, first plans, a file of a million triangles.
+//
+// Opens target/seamwright.html from the disk in a fresh browser each time, median of RUNS. CPU is the
+// time of the whole browser, all its processes, beside wall time. Prints lines for a person; asserts
+// nothing. Needs Linux (CPU time is read from /proc) and the page built.
+import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { chromium } from "playwright-core";
+
+const RUNS = Number(process.argv[2] ?? 5);
+const TARGET = join(import.meta.dirname, "../../../target");
+const TICKS_A_SECOND = 100; // sysconf(_SC_CLK_TCK) on Linux, from memory
+
+/** CPU seconds of a process and all below it. */
+function cpuSeconds(root) {
+  const all = new Map();
+  for (const pid of readdirSync("/proc").filter((name) => /^\d+$/.test(name))) {
+    try {
+      const fields = readFileSync(`/proc/${pid}/stat`, "utf8").replace(/^.*\) /, "").split(" ");
+      // After the name: state, parent ... user and system time, then those of ended children.
+      all.set(Number(pid), { parent: Number(fields[1]), ticks: fields.slice(11, 15).reduce((sum, n) => sum + Number(n), 0) });
+    } catch { /* ended meanwhile */ }
+  }
+  const isBelow = (pid) => pid === root || (all.has(pid) && pid > 1 && isBelow(all.get(pid).parent));
+  return [...all].filter(([pid]) => isBelow(pid)).reduce((sum, [, one]) => sum + one.ticks, 0) / TICKS_A_SECOND;
+}
+
+/** A ball with waves on it: 998,000 triangles, 50 MB. */
+function ballFile() {
+  const file = join(TARGET, "ball-1m.stl");
+  if (existsSync(file)) return file;
+  const [n, m] = [500, 1000];
+  const at = (i, k) => {
+    const [a, b] = [(Math.PI * i) / n, (2 * Math.PI * (k % m)) / m];
+    const r = i === 0 || i === n ? 150 : 150 + 6 * Math.sin(7 * a) * Math.cos(9 * b);
+    return [r * Math.sin(a) * Math.cos(b), r * Math.sin(a) * Math.sin(b), r * Math.cos(a)];
+  };
+  const pole = (i) => [0, 0, i === 0 ? 150 : -150];
+  const corner = (i, k) => (i === 0 || i === n ? pole(i) : at(i, k));
+  const bytes = Buffer.alloc(84 + 50 * 2 * m * (n - 1));
+  bytes.writeUInt32LE(2 * m * (n - 1), 80);
+  let t = 0;
+  const write = (corners) => {
+    corners.flat().forEach((value, x) => bytes.writeFloatLE(value, 84 + 50 * t + 12 + 4 * x));
+    t++;
+  };
+  for (let i = 0; i < n; i++) {
+    for (let k = 0; k < m; k++) {
+      const [a, b, c, d] = [corner(i, k), corner(i + 1, k), corner(i + 1, k + 1), corner(i, k + 1)];
+      if (i < n - 1) write([a, b, c]);
+      if (i > 0) write([a, c, d]);
+    }
+  }
+  writeFileSync(file, bytes);
+  return file;
+}
+
+/** Notes the time of every message of the planner's workers. */
+const NOTES = () => {
+  const Plain = window.Worker;
+  window.notes = {};
+  window.Worker = class extends Plain {
+    constructor(address, options) {
+      super(address, options);
+      this.addEventListener("message", ({ data }) => {
+        const name = data?.kind === "news" ? data.news.kind : data?.kind;
+        if (name !== undefined) window.notes[name] ??= performance.now();
+      });
+    }
+  };
+};
+
+async function once(measure) {
+  const server = await chromium.launchServer({ executablePath: process.env.SEAMWRIGHT_CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--no-first-run", "--disable-background-networking", "--use-gl=angle", "--use-angle=swiftshader"] });
+  const browser = await chromium.connect(server.wsEndpoint());
+  try {
+    const page = await (await browser.newContext({ viewport: { width: 1280, height: 800 } })).newPage();
+    await page.addInitScript(NOTES);
+    return await measure(page, () => cpuSeconds(server.process().pid));
+  } finally {
+    await browser.close();
+    await server.close();
+  }
+}
+
+const noted = (page, name) => page.waitForFunction((one) => window.notes[one], name, { timeout: 300_000, polling: 20 });
+const address = `file://${join(TARGET, "seamwright.html")}`;
+
+async function demo(page, cpu) {
+  const before = cpu();
+  await page.goto(address);
+  await page.locator("h1").waitFor();
+  const paint = () => performance.getEntriesByType("paint").find((one) => one.name === "first-contentful-paint")?.startTime ?? 0;
+  await page.waitForFunction(() => performance.getEntriesByName("first-contentful-paint").length > 0, null, { polling: 20 });
+  const rows = { "first content": [(await page.evaluate(paint)) / 1000, cpu() - before] };
+  for (const [name, note] of [["first plan of an item of the demo", "item-plan"], ["first plan of the whole demo", "ready"]]) {
+    await noted(page, note);
+    rows[name] = [(await page.evaluate((one) => window.notes[one], note)) / 1000, cpu() - before];
+  }
+  return rows;
+}
+
+async function million(page, cpu) {
+  const file = ballFile();
+  await page.goto(`${address}?searchers=1&effort=1`);
+  await noted(page, "ready");
+  await page.locator(".tabs button", { hasText: "Costume" }).click();
+  const chooser = page.waitForEvent("filechooser");
+  await page.locator(".leaf .word").first().click();
+  const chosen = await chooser;
+  const before = cpu();
+  const start = await page.evaluate(() => {
+    window.notes = {};
+    return performance.now();
+  });
+  await chosen.setFiles(file);
+  const rows = {};
+  for (const [name, note] of [["998,000 triangles: stand-in read", "read"], ["998,000 triangles: first plan", "item-plan"]]) {
+    await noted(page, note);
+    rows[name] = [((await page.evaluate((one) => window.notes[one], note)) - start) / 1000, cpu() - before];
+  }
+  const memory = await Promise.all(page.workers().map((one) => one.evaluate(() => (self.wasm?.memory.buffer.byteLength ?? 0) / 2 ** 20).catch(() => 0)));
+  rows["wasm memory then, all workers, MiB"] = [memory.reduce((sum, n) => sum + n, 0), 0];
+  return rows;
+}
+
+const median = (values) => values.sort((a, b) => a - b)[Math.floor(values.length / 2)];
+console.log(`${"the page, median of " + RUNS}`.padEnd(44) + "wall s".padStart(9) + "CPU s".padStart(9));
+for (const measure of [demo, million]) {
+  const all = [];
+  for (let n = 0; n < RUNS; n++) all.push(await once(measure));
+  for (const name of Object.keys(all[0])) {
+    const [wall, cpu] = [0, 1].map((k) => median(all.map((rows) => rows[name][k])));
+    console.log(name.padEnd(44) + wall.toFixed(2).padStart(9) + (cpu === 0 ? "" : cpu.toFixed(2).padStart(9)));
+  }
+}
