@@ -82,7 +82,7 @@ function saidByPlanner(state: State, doing: Doing): VNode[] {
   const { run } = state;
   const said: VNode[] = [];
   const grid = run.items.find((one) => one.grid !== null)?.grid ?? null;
-  const phase = run.stage !== null ? text.stage(run.stage) : grid !== null ? text.grid_progress(grid.n_done, grid.n_all) : text.phase[run.phase];
+  const phase = run.stage !== null ? text.stage(run.stage) : grid !== null && run.phase !== "paused" ? text.grid_progress(grid.n_done, grid.n_all) : text.phase[run.phase];
   const findings = run.finished?.findings ?? [];
   if (phase !== "" && !(run.phase === "finished" && findings.length > 0)) said.push(h("p", { class: "phase", role: "status" }, phase));
   for (const failure of run.failures) {
