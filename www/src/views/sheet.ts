@@ -14,6 +14,9 @@ import { itemCards, searching, seamsLeaf } from "./seams.ts";
 import { word } from "./parts.ts";
 import { titleBlock } from "./title.ts";
 
+/** Below this width the sheet folds; as in `style/phone.css`. */
+const FOLDS_BELOW_PX = 1100;
+
 export interface SheetSize {
   width: number;
   height: number;
@@ -162,7 +165,7 @@ function foot(state: State, doing: Doing, size: SheetSize): VNode {
 
 /** Drawing border with zone marks: figures along the top and bottom, letters down the sides. */
 function border({ width, height }: SheetSize): VNode {
-  const is_narrow = width < 700;
+  const is_narrow = width < FOLDS_BELOW_PX;
   const [outer, inner] = is_narrow ? [3.5, 12] : [10.5, 23];
   // Zones of about 160 px, an even number as ISO 5457 asks.
   const zones = (length: number): number => Math.max(2, Math.round(length / 160 / 2) * 2);
