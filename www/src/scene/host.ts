@@ -82,8 +82,33 @@ function inWorker(canvas: HTMLCanvasElement, heard: (message: FromStage) => void
   worker.onmessage = (event: MessageEvent<FromStage>) => heard(event.data);
   worker.onerror = (event) => heard({ kind: "failed", text: event.message });
   const offscreen = canvas.transferControlToOffscreen();
-  worker.postMessage({ kind: "start", canvas: offscreen } satisfies ToStage, [offscreen]);
-  return { post: (message) => worker.postMessage(message), close: () => worker.terminate() };
+  // Setting up the drawing keeps slow graphics busy for seconds; the sheet itself is shown first.
+  let waiting: ToStage[] | null = [];
+  void firstPaint().then(() => {
+    worker.postMessage({ kind: "start", canvas: offscreen } satisfies ToStage, [offscreen]);
+    for (const message of waiting ?? []) worker.postMessage(message);
+    waiting = null;
+  });
+  return {
+    post: (message) => {
+      if (waiting === null) worker.postMessage(message);
+      else waiting.push(message);
+    },
+    close: () => worker.terminate(),
+  };
+}
+
+/** When the page's first words stand on the screen; a page nobody looks at is not waited for. */
+function firstPaint(): Promise<void> {
+  const NAME = "first-contentful-paint";
+  if (performance.getEntriesByName(NAME).length > 0) return Promise.resolve();
+  return new Promise((done) => {
+    const watch = new PerformanceObserver((list) => {
+      if (list.getEntriesByName(NAME).length > 0) done();
+    });
+    watch.observe({ type: "paint", buffered: true });
+    setTimeout(done, 1000);
+  });
 }
 
 function onThisThread(canvas: HTMLCanvasElement, heard: (message: FromStage) => void, hears: Hears): Way {
