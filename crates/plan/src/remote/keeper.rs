@@ -379,3 +379,101 @@ fn units_found(taken: &Taken) -> UnitsFound {
 pub fn json<T: serde::Serialize>(record: &T) -> Result<String, PlanError> {
     serde_json::to_string(record).map_err(|e| PlanError::Write(e.to_string()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::make::make_plan;
+    use crate::remote::searcher::Searcher;
+
+    /// A block of 300 x 250 x 60 mm: more than a bed each way, so that rounds have something to do.
+    const BLOCK: &str = "v 0 0 0\nv 300 0 0\nv 300 250 0\nv 0 250 0\nv 0 0 60\nv 300 0 60\nv 300 250 60\nv 0 250 60\n\
+        f 4 3 2 1\nf 5 6 7 8\nf 1 2 6 5\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8\n";
+
+    fn asked() -> Asked {
+        let bed = crate::card::bed_record(&seamwright_bed::Bed::parse("180x180x180").unwrap());
+        Asked { beds: vec![bed], prefer: "balanced".into(), seed: 1, effort: Some(2) }
+    }
+
+    fn settings() -> SettingsRecord {
+        project::settings_record(&ItemSettings { pair: true, ..ItemSettings::default() })
+    }
+
+    /// Plans with tasks dealt to `n` searchers, the last task first.
+    fn plan(keeper: &mut Keeper, n: usize) -> &Made {
+        let mut searchers: Vec<Searcher> = (0..n).map(|_| Searcher::default()).collect();
+        for searcher in &mut searchers {
+            searcher.take_item(0, &keeper.solid_bytes(0), &asked()).unwrap();
+        }
+        while keeper.begin_grid(0.0).unwrap() {
+            while keeper.step_grid().is_some() {}
+        }
+        while !keeper.tasks().is_empty() {
+            let tasks = keeper.tasks();
+            let mut found = vec![(None, Vec::new()); tasks.len()];
+            for (at, task) in tasks.iter().enumerate().rev() {
+                let searcher = &mut searchers[at % n];
+                assert!(searcher.start(*task));
+                while !searcher.step() {}
+                found[at] = (searcher.outline(), searcher.cuts());
+            }
+            let outlines: Vec<Option<OutlineNote>> = found.iter().map(|(outline, _)| *outline).collect();
+            for winner in keeper.merge(&outlines) {
+                keeper.replay(winner.item, &found[winner.at].1).unwrap();
+                while keeper.step_replay().unwrap() {}
+            }
+            keeper.end_round(0.0);
+        }
+        while keeper.finish(0.0).unwrap().is_some() {}
+        keeper.made.as_ref().unwrap()
+    }
+
+    #[test]
+    fn a_plan_by_keeper_and_searchers_is_the_native_one_to_the_byte() {
+        let options = asked_options(&asked()).unwrap();
+        let settings_of = project::settings_of_record(&settings()).unwrap();
+        let model = ModelInput { name: "block.obj".into(), bytes: BLOCK.into(), settings: settings_of };
+        let native = make_plan(vec![model], &options, &Clock { seconds: 0.0 }).unwrap();
+        assert!(native.plan.search.rounds > 0 && native.plan.pieces.len() > 2);
+        let mut keeper = Keeper::new(&asked()).unwrap();
+        for n in [1, 2] {
+            // The second time the model comes from the shelf.
+            keeper.begin_anew(&asked()).unwrap();
+            keeper.add("k", "block.obj", &settings(), BLOCK.into()).unwrap();
+            let made = plan(&mut keeper, n);
+            assert!(made.folder == native.folder, "{n} searchers");
+        }
+        let lays = keeper.finished().unwrap().lays;
+        assert_eq!(lays.iter().map(|lay| lay.pieces.len()).sum::<usize>(), native.plan.pieces.len());
+    }
+
+    #[test]
+    fn a_ray_meets_the_piece_it_points_at_where_it_was_pulled_to() {
+        let mut keeper = Keeper::new(&asked()).unwrap();
+        keeper.add("k", "block.obj", &settings(), BLOCK.into()).unwrap();
+        plan(&mut keeper, 1);
+        let note = keeper.drawing(0).unwrap().note;
+        let (first, at) = keeper.pick(0, [10.0, 10.0, 500.0], [0.0, 0.0, -1.0], 0.0).unwrap();
+        assert!((at[2] - 60.0).abs() < 1e-9);
+        let (last, _) = keeper.pick(0, [290.0, 240.0, 500.0], [0.0, 0.0, -1.0], 0.0).unwrap();
+        assert_ne!(first, last);
+        assert_eq!(keeper.pick(0, [310.0, 10.0, 500.0], [0.0, 0.0, -1.0], 0.0), None);
+        let pulled = note.pieces.iter().find(|piece| piece.id == last).unwrap().pull_mm;
+        let from = [290.0 + pulled[0], 240.0 + pulled[1], 500.0];
+        let (same, place) = keeper.pick(0, from, [0.0, 0.0, -1.0], 1.0).unwrap();
+        assert_eq!(same, last);
+        // The place is told where it lies in the item, not where it was pulled to.
+        assert!((place[0] - 290.0).abs() < 1e-9 && (place[2] - 60.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn what_is_asked_is_checked() {
+        let two = Asked { beds: [asked().beds, asked().beds].concat(), ..asked() };
+        let other = Asked { prefer: "pretty".into(), ..asked() };
+        let none = Asked { beds: Vec::new(), ..asked() };
+        for (asked, due) in [(two, "same id"), (other, "pretty"), (none, "no bed")] {
+            let said = Keeper::new(&asked).err().unwrap().to_string();
+            assert!(said.contains(due), "{said}");
+        }
+    }
+}
