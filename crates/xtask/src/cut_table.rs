@@ -27,7 +27,7 @@ pub fn make() -> Result<(String, bool)> {
     let mut text = format!(
         "## Exact cuts\n\n\
          Closed: edges of the sides' files not used once each way. Volume error: both sides against the whole, before cut points\n\
-         are put on the grid (allowed {:.0e}; - where a side was assembled anew or is missing) and after ({:.0e}).\n\n\
+         are put on the grid (allowed {:.0e}; - where triangles beside the section had to be mended or a side is missing) and after ({:.0e}).\n\n\
          | shape | triangles | plane | sides | bad edges | error before | error after | holds |\n|---|---|---|---|---|---|---|---|\n",
         ALLOWED[0], ALLOWED[1]
     );
