@@ -43,6 +43,13 @@ impl Tally {
         if holds { self.ok(name) } else { self.fail(name, why_not) }
     }
 
+    /// Prints a line for each check that did not hold or could not run.
+    pub fn print_what_did_not_pass(&self) {
+        println!("\n--- what did not pass ---");
+        self.failed.iter().for_each(|line| println!("FAILED {line}"));
+        self.skipped.iter().for_each(|line| println!("skipped: {line}"));
+    }
+
     /// Adds what `cargo test -- --show-output` printed. Returns how many test binaries reported.
     pub fn add_cargo_test(&mut self, output: &str) -> usize {
         let mut n_binaries = 0;

@@ -58,9 +58,7 @@ pub fn run(options: &Options) -> Result<bool> {
     } else {
         checks::run(&program, &mut tally)?;
     }
-    println!("\n--- what did not pass ---");
-    tally.failed.iter().for_each(|line| println!("FAILED {line}"));
-    tally.skipped.iter().for_each(|line| println!("skipped: {line}"));
+    tally.print_what_did_not_pass();
     let refused = options.require_all && !tally.skipped.is_empty();
     if refused {
         println!("nothing may be skipped here: the reference data is at hand");

@@ -38,6 +38,7 @@ pub fn run(options: &Options) -> Result<bool> {
     if options.check {
         let mut tally = Tally::default();
         checks::run(&place::built_program(false)?, &mut tally)?;
+        tally.print_what_did_not_pass();
         println!("{tally}");
         return Ok(tally.failed.is_empty());
     }
