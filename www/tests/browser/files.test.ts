@@ -81,7 +81,9 @@ describe.skipIf(!canLook)("files", { timeout: 300_000 }, () => {
   it("are searched until a pause, which rests the search until the maker goes on", async () => {
     const { context, page, problems } = await open(browser, { width: 1280, height: 800, scheme: "light" });
     await openLeaf(page, "Seams");
-    // The demo: its search goes on for seconds, so there is something to pause.
+    // The demo: its search goes on for seconds, so there is something to pause, even once the first
+    // plan is there and its counts can be compared.
+    await page.locator(".counts").waitFor({ timeout: 60_000 });
     await page.getByRole("button", { name: "Pause" }).click({ timeout: 60_000 });
     await page.getByText("The search rests. Nothing is lost.").waitFor();
     const before = await page.locator(".counts").textContent();
