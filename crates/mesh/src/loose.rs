@@ -151,6 +151,7 @@ impl Loose {
         });
     }
 
+    /// The middle of the edge with this key.
     pub fn middle_mm(&self, key: u64) -> [f64; 3] {
         let ends = [self.points[(key >> 32) as usize], self.points[key as u32 as usize]];
         vec3::scale(vec3::add(grid::to_mm(ends[0]), grid::to_mm(ends[1])), 0.5)

@@ -19,6 +19,25 @@ struct Beside {
     names: Vec<u32>,
 }
 
+/// Points of a side numbered anew, in order of first use.
+#[derive(Default)]
+struct Numbered {
+    number: QuickMap<u32, u32>,
+    names: Vec<u32>,
+}
+
+impl Numbered {
+    /// The number of a point, and whether it is met for the first time.
+    fn of(&mut self, name: u32) -> (u32, bool) {
+        let next = self.names.len() as u32;
+        let number = *self.number.entry(name).or_insert(next);
+        if number == next {
+            self.names.push(name);
+        }
+        (number, number == next)
+    }
+}
+
 impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     /// Mends both sides of the group just cut.
     pub(super) fn mend_touching(&mut self, first_node: usize) {
@@ -36,36 +55,25 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     /// section or near it is used once each way, and no point of the section has two names.
     fn beside(&self, goes: usize, first_node: usize) -> Option<Beside> {
         let half = &self.halves[goes];
-        let mut local: QuickMap<u32, u32> = QuickMap::default();
-        let mut names: Vec<u32> = Vec::new();
+        let mut points = Numbered::default();
         let mut name_of_place: QuickMap<GridPoint, u32> = QuickMap::default();
         let mut is_sound = true;
         let section = self.nodes[first_node..].iter().map(|node| node.index[goes]);
         for index in section.filter(|&index| index != u32::MAX) {
-            if *local.entry(index).or_insert(names.len() as u32) == names.len() as u32 {
-                names.push(index);
+            if points.of(index).1 {
                 is_sound &= *name_of_place.entry(half.points[index as usize]).or_insert(index) == index;
             }
         }
         for &(index, _) in &self.near[goes] {
-            if *local.entry(index).or_insert(names.len() as u32) == names.len() as u32 {
-                names.push(index);
+            if points.of(index).1 {
                 let section_name = name_of_place.get(&half.points[index as usize]);
                 is_sound &= section_name.is_none_or(|&name| name == index);
             }
         }
-        let n_free = names.len();
-        let mut triangles: Vec<[u32; 3]> = Vec::with_capacity(self.beside[goes].len());
-        for &number in &self.beside[goes] {
-            triangles.push(half.triangles[number as usize].map(|index| {
-                let next = names.len() as u32;
-                let point = *local.entry(index).or_insert(next);
-                if point == next {
-                    names.push(index);
-                }
-                point
-            }));
-        }
+        let n_free = points.names.len();
+        let numbered = |&number: &u32| half.triangles[number as usize].map(|index| points.of(index).0);
+        let triangles: Vec<[u32; 3]> = self.beside[goes].iter().map(numbered).collect();
+        let names = points.names;
         let mut uses: Vec<(u64, bool)> = Vec::with_capacity(3 * triangles.len());
         for t in &triangles {
             for (a, b) in [(t[0], t[1]), (t[1], t[2]), (t[2], t[0])] {
@@ -89,18 +97,19 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     }
 
     fn mend(&mut self, goes: usize, Beside { mut mesh, mut names }: Beside) {
+        // Only the whole surface tells whether a part that closes by itself is a body of nothing.
+        let mut is_mended = false;
         for _ in 0..APART_PASSES {
             mesh.join_free_points();
             mesh.drop_cancelling(&mut Vec::new());
             let uses = edges::edge_uses(&mesh.triangles);
-            if mesh.mend_touching(&uses, &mut Vec::new()) {
-                continue;
+            if !mesh.mend_touching(&uses, &mut Vec::new()) {
+                is_mended = !mesh.has_closed_part(&uses);
+                break;
             }
-            // A part that closes by itself may be a body of nothing: only the whole surface tells.
-            self.again = mesh.has_closed_part(&uses);
-            break;
         }
-        if self.again {
+        if !is_mended {
+            self.again = true;
             return;
         }
         let half = &mut self.halves[goes];
