@@ -491,6 +491,7 @@ fn a_relief_measures_alike_whatever_the_tessellation() {
 fn cuts_in_any_direction_leave_no_line_of_the_skin_unmeasured() {
     let item = shapes::solid(&shapes::torus(60.0, 15.0, 64, 24));
     let skin = SkinMap::new(&item);
+    let (mut n_cases, mut n_compared) = (0, 0);
     on_drawn_cases(150, |u| {
         let mut planes = Vec::new();
         for _ in 0..3 {
@@ -514,10 +515,13 @@ fn cuts_in_any_direction_leave_no_line_of_the_skin_unmeasured() {
         // dropped: corners with a leg of a mm or so where planes meet at a slant.
         if expected_mm2 - area_mm2 < 0.02 {
             let [visible_mm, expected_mm] = sum(|s| s.visible_mm);
-            near(visible_mm, expected_mm, 5.0, "all planes together, line");
+            near(visible_mm, expected_mm, 2.0, "all planes together, line");
+            n_compared += 1;
         }
+        n_cases += 1;
         Ok(())
     });
+    assert!(10 * n_compared >= 9 * n_cases, "{n_compared} of {n_cases} lines compared");
 }
 
 #[test]
