@@ -5,36 +5,14 @@
 //! Not here: the order of the stages (`session.rs`), the files (`writing.rs`).
 
 use crate::PlanError;
-use crate::audit;
-use crate::audit::Folder;
-use crate::item::{SizedItem, read_item};
+use crate::item::read_item;
 use crate::job::{ModelInput, News, Options, Watch};
 use crate::pool::Pool;
-use crate::records;
 use crate::session::Session;
-use crate::side::Side;
+pub use crate::writing::Made;
 use seamwright_seams::partition::{Outline, Partition};
 use seamwright_seams::search::Search;
 use seamwright_seams::task::Task;
-
-/// A finished plan.
-pub struct Made {
-    /// All files of the plan folder.
-    pub folder: Folder,
-    /// What `plan.json` holds.
-    pub plan: records::Plan,
-    /// What the audit found against it; empty where all holds.
-    pub findings: Vec<audit::Finding>,
-}
-
-/// An item as it will be written: an original, a copy or a mirrored side.
-pub(crate) struct MadeItem<'a> {
-    pub id: String,
-    pub source: &'a SizedItem,
-    pub side: &'a Side,
-    pub copy_of: Option<String>,
-    pub mirror_of: Option<String>,
-}
 
 /// Plans the costume.
 ///

@@ -11,12 +11,11 @@ use crate::PlanError;
 use crate::item::SizedItem;
 use crate::job::{Budget, ModelInput, News, Options, Watch};
 use crate::laying::{self, Resting};
-use crate::make::{Made, MadeItem};
 use crate::pool::Pool;
 use crate::project::{Decision, PROJECT_FILE, project_bytes};
 use crate::records;
 use crate::side::{FinalPiece, Side};
-use crate::writing::Writing;
+use crate::writing::{History, Made, MadeItem, Writing};
 use seamwright_mesh::Placement;
 use seamwright_seams::grid::NoGrid;
 use seamwright_seams::ground::Ground;
@@ -31,9 +30,6 @@ const PATIENCE: u64 = 12;
 
 /// Most item names kept apart by a number before giving up.
 const SAME_NAMES: usize = 10_000;
-
-/// The anytime curve: seconds, round, pieces of the whole costume.
-pub(crate) type History = Vec<(f64, u64, usize)>;
 
 /// A plan being made.
 pub struct Session {
@@ -74,8 +70,8 @@ impl Session {
     }
 
     /// Adds a model and the item read from it; its id is made different from those before it, their
-    /// copies and mirrored sides included.
-    pub fn add(&mut self, model: ModelInput, mut item: SizedItem) {
+    /// copies and mirrored sides included. Gives it back.
+    pub fn add(&mut self, model: ModelInput, mut item: SizedItem) -> &SizedItem {
         // Leaves room for `-c99-mirrored-s999` within the 40 characters of an id.
         const LONGEST: usize = 22;
         let all = |model: &ModelInput, id: &str| -> Vec<String> {
@@ -93,6 +89,7 @@ impl Session {
         item.id = free.unwrap_or_else(|| named(1));
         self.models.push(model);
         self.items.push(item);
+        &self.items[self.items.len() - 1]
     }
 
     /// What was asked beside the models.

@@ -6,22 +6,43 @@ use crate::PlanError;
 use crate::audit;
 use crate::audit::Folder;
 use crate::card::bed_record;
+use crate::item::SizedItem;
 use crate::job::{Budget, News, Options, Watch};
 use crate::laying;
 use crate::laying::Resting;
-use crate::make::{Made, MadeItem};
 use crate::pool::Pool;
 use crate::records;
 use crate::records::PoseKind as KindRecord;
 use crate::seaming;
-use crate::session::History;
-use crate::side::FinalPiece;
+use crate::side::{FinalPiece, Side};
 use seamwright_bed::PoseKind;
 use seamwright_loads::drawing::{DrawnPiece, LayTitle, lay_svg};
 use seamwright_mesh::write::stl::stl_bytes;
 use seamwright_mesh::write::threemf::{JobObject, threemf_bytes};
 use seamwright_seams::search::Search;
 use std::collections::BTreeMap;
+
+/// A finished plan.
+pub struct Made {
+    /// All files of the plan folder.
+    pub folder: Folder,
+    /// What `plan.json` holds.
+    pub plan: records::Plan,
+    /// What the audit found against it; empty where all holds.
+    pub findings: Vec<audit::Finding>,
+}
+
+/// An item as it will be written: an original, a copy or a mirrored side.
+pub(crate) struct MadeItem<'a> {
+    pub id: String,
+    pub source: &'a SizedItem,
+    pub side: &'a Side,
+    pub copy_of: Option<String>,
+    pub mirror_of: Option<String>,
+}
+
+/// The anytime curve: seconds, round, pieces of the whole costume.
+pub(crate) type History = Vec<(f64, u64, usize)>;
 
 pub(crate) struct Writing {
     pub folder: Folder,

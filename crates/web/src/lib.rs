@@ -3,7 +3,7 @@
 //!
 //! Records cross as JSON (types in `www/src/planner/records.ts`), arrays as arrays of their own,
 //! ready to be transferred. Errors are JavaScript errors with the planner's sentence.
-//! A panic ends the instance: the pool replaces its worker (`www/src/planner/pool.ts`).
+//! A panic ends the instance: the pool replaces its worker (`www/src/planner/lane.ts`).
 
 mod keeper;
 mod searcher;

@@ -1,6 +1,6 @@
 /** What the planner's main side and its workers say to each other. Knows no worker and no DOM. */
 import type { News, Vec3 } from "./protocol.ts";
-import type { Asked, ItemSettings, OpenedProject, OutlineNote, RoundNote, TaskNote } from "./records.ts";
+import type { Asked, ItemSettings, OpenedProject, OutlineNote, TaskNote } from "./records.ts";
 
 export type Role = "keeper" | "searcher";
 
@@ -50,7 +50,7 @@ export type FromKeeper =
   /** An item is read: what searchers need of it. */
   | { kind: "solid"; run: number; item: number; bytes: Uint8Array<ArrayBuffer> }
   /** Every item has its plan; these tasks are next, none where the search is over. */
-  | { kind: "ready"; run: number; round: RoundNote; tasks: TaskNote[] }
+  | { kind: "ready"; run: number; tasks: TaskNote[] }
   | { kind: "answer"; id: number; answer: Answer }
   | { kind: "refused"; id: number; text: string };
 

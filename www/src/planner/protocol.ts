@@ -8,9 +8,9 @@
  * `plan()` are dropped by the planner, so a listener sees one run at a time.
  * Arrays in News are the listener's own: they may be transferred on to the drawing worker.
  */
-import type { Bed, ItemSettings, NoticeRecord, Plan, Prefer } from "./records.ts";
+import type { Bed, ItemPlanNote, ItemSettings, Lay, NoticeRecord, PieceNote, Plan, Prefer, ReadItem, RoundNote, SeamNote, UnitsFound } from "./records.ts";
 
-export type { Bed, ItemSettings, NoticeRecord, Plan, Prefer };
+export type { Bed, ItemSettings, Lay, NoticeRecord, Plan, Prefer, UnitsFound };
 
 export type Vec3 = [number, number, number];
 
@@ -44,82 +44,32 @@ export interface Shape {
   triangles: Uint32Array<ArrayBuffer>;
 }
 
-export interface PieceShape {
-  id: string;
-  /** Number on the drawing, counted over the whole costume as in lays. */
-  number: number;
+export interface PieceShape extends PieceNote {
   shape: Shape;
   /** One a triangle: 0 cut face, 1 skin. */
   skin: Uint8Array<ArrayBuffer>;
-  /** How far it moves with the pull slider at 1. */
-  pull_mm: Vec3;
-  size_mm: Vec3;
-  fits: boolean;
 }
 
-export interface SeamLine {
-  id: string;
-  pieces: [string, string];
+export interface SeamLine extends SeamNote {
   /** Segments: pairs of points, xyz each. */
   line_mm: Float32Array<ArrayBuffer>;
-  /** How hard it is to hide: 3 runs through detail, 2 is seen, 1 lies in a hollow or on the inner side. */
   weight: 1 | 2 | 3;
 }
 
-/** One load from above, in bed coordinates; front-left corner of the bed at the origin. */
-export interface Lay {
-  load: string;
-  bed: Bed;
-  pieces: {
-    id: string;
-    number: number;
-    outline_mm: [number, number][][];
-    /** Where the item's front faces, a unit vector; null where the piece stands too steep to say. */
-    front: [number, number] | null;
-  }[];
-}
-
-export interface UnitsFound {
-  /** Unit taken: mm, cm, inch ... */
-  guess: string;
-  why: string;
-  in_doubt: boolean;
-  /** Axis of the file taken as up. */
-  up: "x" | "y" | "z";
-  up_why: string;
-  up_in_doubt: boolean;
-}
+/** What is done once the search has ended. */
+export type Stage = "measuring" | "laying" | "auditing";
 
 export type News =
   | { kind: "reading"; key: string }
-  | {
-      kind: "read";
-      key: string;
-      item: string;
-      name: string;
-      triangles: number;
-      size_mm: Vec3;
-      shape: Shape;
-      notices: NoticeRecord[];
-      units: UnitsFound;
-    }
+  | ({ kind: "read"; key: string; shape: Shape } & ReadItem)
   | { kind: "grid"; item: string; n_done: number; n_all: number }
   /** A plan of one item to draw: its first (the plain grid), then every better one. */
-  | {
-      kind: "item-plan";
-      item: string;
-      first: boolean;
-      pieces: PieceShape[];
-      seams: SeamLine[];
-      /** Whole length of the section lines, about; exact figures come with `finished`. */
-      seam_mm: number;
-      grid_pieces: number;
-    }
+  | ({ kind: "item-plan"; first: boolean; pieces: PieceShape[]; seams: SeamLine[] } & Omit<ItemPlanNote, "pieces" | "seams">)
   /** `pieces` and `candidates` of the whole costume; round 0 is the plain grid. */
-  | { kind: "round"; round: number; pieces: number; candidates: number; seconds: number }
+  | ({ kind: "round"; seconds: number } & Omit<RoundNote, "over">)
   | { kind: "paused" }
   | { kind: "going-on" }
-  | { kind: "stage"; text: "measuring" | "laying" | "writing" | "auditing" }
+  | { kind: "stage"; text: Stage }
   | { kind: "finished"; plan: Plan; lays: Lay[]; findings: string[] }
   /** `key` names the model at fault, null where it is none. The run ends with it. */
   | { kind: "failed"; key: string | null; text: string }

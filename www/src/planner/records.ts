@@ -6,13 +6,17 @@
  * Longer than 400 lines because it is the table of the file formats.
  */
 
-export type Role = "helm" | "mask" | "gorget" | "pauldron" | "rerebrace" | "couter" | "vambrace" | "gauntlet" | "breastplate" | "backplate" | "fauld" | "tasset" | "cuisse" | "poleyn" | "greave" | "sabaton" | "belt" | "pack" | "wings" | "blade" | "haft" | "shield" | "other";
+export const ROLES = ["helm", "mask", "gorget", "pauldron", "rerebrace", "couter", "vambrace", "gauntlet", "breastplate", "backplate", "fauld", "tasset", "cuisse", "poleyn", "greave", "sabaton", "belt", "pack", "wings", "blade", "haft", "shield", "other"] as const;
+export type Role = (typeof ROLES)[number];
 
-export type Unit = "micron" | "mm" | "cm" | "dm" | "inch" | "foot" | "m";
+export const UNITS = ["micron", "mm", "cm", "dm", "inch", "foot", "m"] as const;
+export type Unit = (typeof UNITS)[number];
 
-export type Up = "x" | "y" | "z";
+export const UPS = ["x", "y", "z"] as const;
+export type Up = (typeof UPS)[number];
 
-export type Prefer = "balanced" | "fewest" | "hidden";
+export const PREFERS = ["balanced", "fewest", "hidden"] as const;
+export type Prefer = (typeof PREFERS)[number];
 
 /** All of `plan.json`. */
 export interface Plan {

@@ -14,7 +14,7 @@ import PlannerWorker from "./worker/worker.ts?worker&inline";
 const usualSearchers = (): number => Math.min(4, Math.max(1, navigator.hardwareConcurrency - 2));
 
 /** What the address asks, for tests: `?searchers=2&hang-ms=3000&effort=2`. */
-export function optionsOf(search: string): PlannerOptions {
+function optionsOf(search: string): PlannerOptions {
   const wish = new URLSearchParams(search);
   const number = (name: string): number | null => {
     const value = Number(wish.get(name));

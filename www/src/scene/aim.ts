@@ -3,9 +3,9 @@
  *
  * Shared by the drawing (`stage.ts`) and the small pictures on cards (`pictures.ts`).
  */
-import { BufferAttribute, BufferGeometry, DepthTexture, Mesh, NearestFilter, type OrthographicCamera, Scene, type ShaderMaterial, UnsignedIntType, type Vector2, WebGLRenderTarget } from "three";
+import { BufferAttribute, BufferGeometry, DepthTexture, Mesh, NearestFilter, type OrthographicCamera, Scene, UnsignedIntType, WebGLRenderTarget } from "three";
 import { axesOf, type Eye, middle, type Vec } from "./camera.ts";
-import { inked } from "./materials.ts";
+import { give, inked } from "./materials.ts";
 import type { Frame } from "./messages.ts";
 
 export interface Seen {
@@ -53,21 +53,22 @@ export interface Inking {
 
 /** A scene that covers everything and lays the ink. */
 export function inkCover(): { scene: Scene; set: (inking: Inking) => void } {
-  const material: ShaderMaterial = inked();
+  const material = inked();
   const cover = new Mesh(new BufferGeometry().setAttribute("position", new BufferAttribute(new Float32Array([-1, -1, 0, 3, -1, 0, -1, 3, 0]), 3)), material);
   cover.frustumCulled = false;
-  const u = material.uniforms as Record<string, { value: unknown }>;
   return {
     scene: new Scene().add(cover),
     set({ from, scale, ratio, steep, ink }) {
-      u["colours"]!.value = from.textures[0];
-      u["facts"]!.value = from.textures[1];
-      u["depths"]!.value = from.depthTexture;
-      (u["size"]!.value as Vector2).set(from.width, from.height);
-      u["fine"]!.value = scale;
-      u["reach"]!.value = 0.5 * scale * Math.max(1, ratio);
-      u["steep"]!.value = steep;
-      (u["ink"]!.value as { set: (colour: string) => void }).set(ink);
+      give(material, {
+        colours: from.textures[0],
+        facts: from.textures[1],
+        depths: from.depthTexture,
+        size: [from.width, from.height],
+        fine: scale,
+        reach: 0.5 * scale * Math.max(1, ratio),
+        steep,
+        ink,
+      });
     },
   };
 }

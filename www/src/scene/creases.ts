@@ -17,19 +17,21 @@ export interface Corners {
   normals: Int8Array<ArrayBuffer>;
 }
 
+/** Twice the area of triangle `t` times its normal. */
+function doubled(points_mm: Float32Array, triangles: Uint32Array, t: number): [number, number, number] {
+  const [a, b, c] = [triangles[3 * t]! * 3, triangles[3 * t + 1]! * 3, triangles[3 * t + 2]! * 3];
+  const [ux, uy, uz] = [points_mm[b]! - points_mm[a]!, points_mm[b + 1]! - points_mm[a + 1]!, points_mm[b + 2]! - points_mm[a + 2]!];
+  const [vx, vy, vz] = [points_mm[c]! - points_mm[a]!, points_mm[c + 1]! - points_mm[a + 1]!, points_mm[c + 2]! - points_mm[a + 2]!];
+  return [uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx];
+}
+
 export function corners(points_mm: Float32Array, triangles: Uint32Array): Corners {
   const n_points = points_mm.length / 3;
   const n = triangles.length / 3;
   const face = new Float32Array(triangles.length);
   const first = new Uint32Array(n_points + 1);
   for (let t = 0; t < n; t += 1) {
-    const [a, b, c] = [triangles[3 * t]! * 3, triangles[3 * t + 1]! * 3, triangles[3 * t + 2]! * 3];
-    const [ux, uy, uz] = [points_mm[b]! - points_mm[a]!, points_mm[b + 1]! - points_mm[a + 1]!, points_mm[b + 2]! - points_mm[a + 2]!];
-    const [vx, vy, vz] = [points_mm[c]! - points_mm[a]!, points_mm[c + 1]! - points_mm[a + 1]!, points_mm[c + 2]! - points_mm[a + 2]!];
-    // Twice the area times the normal: its length is the weight.
-    face[3 * t] = uy * vz - uz * vy;
-    face[3 * t + 1] = uz * vx - ux * vz;
-    face[3 * t + 2] = ux * vy - uy * vx;
+    face.set(doubled(points_mm, triangles, t), 3 * t);
     for (let k = 0; k < 3; k += 1) first[triangles[3 * t + k]! + 1]! += 1;
   }
   for (let p = 0; p < n_points; p += 1) first[p + 1]! += first[p]!;
@@ -74,12 +76,7 @@ export function places(points_mm: Float32Array, triangles: Uint32Array, skin: Ui
   const upTo = new Float64Array(n);
   let sum = 0;
   for (let t = 0; t < n; t += 1) {
-    if (skin === null || skin[t] === 1) {
-      const [a, b, c] = [triangles[3 * t]! * 3, triangles[3 * t + 1]! * 3, triangles[3 * t + 2]! * 3];
-      const [ux, uy, uz] = [points_mm[b]! - points_mm[a]!, points_mm[b + 1]! - points_mm[a + 1]!, points_mm[b + 2]! - points_mm[a + 2]!];
-      const [vx, vy, vz] = [points_mm[c]! - points_mm[a]!, points_mm[c + 1]! - points_mm[a + 1]!, points_mm[c + 2]! - points_mm[a + 2]!];
-      sum += Math.hypot(uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx);
-    }
+    if (skin === null || skin[t] === 1) sum += Math.hypot(...doubled(points_mm, triangles, t));
     upTo[t] = sum;
   }
   const found: number[] = [];

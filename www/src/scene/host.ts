@@ -183,7 +183,7 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
 }
 
 /** What a key does to the drawing. */
-export function ofKey(key: string, with_shift: boolean): ToStage | null {
+function ofKey(key: string, with_shift: boolean): ToStage | null {
   const ways: Record<string, readonly [number, number]> = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
   const way = ways[key];
   if (way !== undefined) return { kind: with_shift ? "moved" : "turned", across_px: way[0] * KEY_PX, down_px: way[1] * KEY_PX };

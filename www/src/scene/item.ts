@@ -7,7 +7,7 @@
 import { BufferAttribute, BufferGeometry, InstancedBufferAttribute, InstancedBufferGeometry, Mesh, type ShaderMaterial } from "three";
 import type { Vec } from "./camera.ts";
 import { corners, farthest, places } from "./creases.ts";
-import { cloth, thread } from "./materials.ts";
+import { cloth, give, thread } from "./materials.ts";
 import type { Inks, ItemDrawn, SeamDrawn } from "./messages.ts";
 import { runs, strokes, THREADS } from "./stitches.ts";
 
@@ -89,19 +89,19 @@ export function build(item: ItemDrawn): Built {
     },
     set({ pull, marked, inks, hatch_px }) {
       parts.forEach((part, index) => {
-        const u = (materials[index] as ShaderMaterial).uniforms as Record<string, { value: unknown }>;
-        (u["tone"]!.value as { set: (colour: string) => void }).set(toneOf(inks, part.number));
-        (u["ink"]!.value as { set: (colour: string) => void }).set(inks.ink);
-        u["number"]!.value = part.owner;
-        u["marked"]!.value = part.id === marked ? 1 : 0;
-        u["dark"]!.value = inks.is_dark ? 1 : 0;
-        u["hatch_px"]!.value = hatch_px;
-        u["offset"]!.value = offset(part, pull);
+        give(materials[index]!, {
+          tone: toneOf(inks, part.number),
+          ink: inks.ink,
+          number: part.owner,
+          marked: part.id === marked ? 1 : 0,
+          dark: inks.is_dark ? 1 : 0,
+          hatch_px,
+          offset: offset(part, pull),
+        });
       });
       built.threads.forEach((mesh, index) => {
         const part = parts.find((one) => one.id === mesh.name);
-        const u = (built.thread_materials[index] as ShaderMaterial).uniforms as Record<string, { value: unknown }>;
-        if (part !== undefined) u["offset"]!.value = offset(part, pull);
+        if (part !== undefined) give(built.thread_materials[index]!, { offset: offset(part, pull) });
         // Together, one thread does for both sides of a seam.
         mesh.visible = pull > 0 || mesh.userData["is_first"] === true;
       });
@@ -111,7 +111,7 @@ export function build(item: ItemDrawn): Built {
 }
 
 /** Tones go round; each round is a shade darker, so that no two pieces of a costume look the same. */
-export function toneOf(inks: Inks, number: number): string {
+function toneOf(inks: Inks, number: number): string {
   const n = inks.tones.length;
   const k = Math.max(0, number - 1);
   const tone = inks.tones[k % n] ?? "#888888";

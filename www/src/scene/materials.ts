@@ -9,6 +9,17 @@
  */
 import { Color, GLSL3, NoBlending, ShaderMaterial, Vector2, type Texture } from "three";
 
+/** Sets uniforms by name; a colour is given as the style sheet writes it, a size as width and height. */
+export function give(material: ShaderMaterial, values: Record<string, unknown>): void {
+  for (const [name, value] of Object.entries(values)) {
+    const uniform = material.uniforms[name];
+    if (uniform === undefined) throw new Error(`no uniform ${name}`);
+    if (uniform.value instanceof Color) uniform.value.set(value as string);
+    else if (uniform.value instanceof Vector2) uniform.value.set(...(value as [number, number]));
+    else uniform.value = value;
+  }
+}
+
 export const cloth = (): ShaderMaterial =>
   new ShaderMaterial({
     glslVersion: GLSL3,

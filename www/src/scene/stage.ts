@@ -7,12 +7,14 @@
  * Runs in a worker or on the page's own thread; knows neither. Units: mm; CSS pixels on the screen.
  * Not here: what the shaders do (`materials.ts`), how pieces are held (`item.ts`).
  */
-import { ColorManagement, OrthographicCamera, Scene, type ShaderMaterial, type Vector2, WebGLRenderer, type WebGLRenderTarget } from "three";
+import { ColorManagement, OrthographicCamera, Scene, WebGLRenderer, type WebGLRenderTarget } from "three";
 import { aim, inkCover, twoPictures } from "./aim.ts";
 import { axesOf, FIRST_EYE, fitted, moved, onScreen, turned, zoomed } from "./camera.ts";
 import { type Built, build, drop, type Inked, placesOf, threaded } from "./item.ts";
+import { give } from "./materials.ts";
 import type { Anchor, Canvas, Frame, FromStage, Inks, ToStage } from "./messages.ts";
 import { createPictures, type TakePicture } from "./pictures.ts";
+import { reasonOf } from "../reason.ts";
 
 // Colours are mixed as the style sheet writes them.
 ColorManagement.enabled = false;
@@ -69,7 +71,7 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
       resize();
     } catch (problem) {
       renderer = null;
-      tell({ kind: "failed", text: problem instanceof Error ? problem.message : String(problem) });
+      tell({ kind: "failed", text: reasonOf(problem) });
     }
   }
 
@@ -122,13 +124,9 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
     renderer.render(cover.scene, camera);
     for (const one of all) {
       for (const material of one.thread_materials) {
-        const t = (material as ShaderMaterial).uniforms as Record<string, { value: unknown }>;
-        (t["ink"]!.value as { set: (colour: string) => void }).set(inks.ink);
-        t["depths"]!.value = used.depthTexture;
-        (t["half_view"]!.value as Vector2).set(w / 2, h / 2);
-        t["ratio"]!.value = view.ratio;
-        // Thread lies on the surface: it hides only behind what is this much nearer.
-        t["slack"]!.value = (1.2 + 2.5 / eye.px_per_mm) / far_mm;
+        // Thread lies on the surface: it hides only behind what is `slack` nearer.
+        const slack = (1.2 + 2.5 / eye.px_per_mm) / far_mm;
+        give(material, { ink: inks.ink, depths: used.depthTexture, half_view: [w / 2, h / 2], ratio: view.ratio, slack });
       }
     }
     renderer.render(thread_scene, camera);

@@ -29,8 +29,6 @@ export type Action =
   | { kind: "run-started"; run: number }
   | { kind: "run-emptied" }
   | { kind: "news"; news: News; run: number }
-  | { kind: "paused" }
-  | { kind: "went-on" }
   | { kind: "stopped" }
   | { kind: "leaf-opened"; leaf: Leaf }
   | { kind: "scheme-chosen"; scheme: Scheme }

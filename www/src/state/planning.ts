@@ -57,14 +57,8 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
   );
 
   return {
-    pause() {
-      planner.pause();
-      store.send({ kind: "paused" });
-    },
-    goOn() {
-      planner.goOn();
-      store.send({ kind: "went-on" });
-    },
+    pause: () => planner.pause(),
+    goOn: () => planner.goOn(),
     stop() {
       planner.stop();
       store.send({ kind: "stopped" });
@@ -79,6 +73,6 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
 }
 
 /** Whether a plan for one is a plan for the other: the costume's name changes nothing. */
-export function isSameJob(a: Decisions, b: Decisions): boolean {
+function isSameJob(a: Decisions, b: Decisions): boolean {
   return a.models === b.models && a.beds === b.beds && a.prefer === b.prefer && a.seed === b.seed && a.seconds === b.seconds;
 }

@@ -88,11 +88,11 @@ describe("news", () => {
 
   it("do not end a pause, and a stop ends it", () => {
     const searching = told([read("helm"), cut("helm", 4)], 1, start);
-    const paused = told([{ kind: "round", round: 1, pieces: 4, candidates: 9, seconds: 1 }], 1, reduce(searching, { kind: "paused" }));
+    const paused = told([{ kind: "round", round: 1, pieces: 4, candidates: 9, seconds: 1 }], 1, told([{ kind: "paused" }], 1, searching));
     expect(paused.run.phase).toBe("paused");
     expect(paused.run.rounds).toHaveLength(1);
     expect(reduce(paused, { kind: "stopped" }).run.phase).toBe("ending");
-    expect(reduce(paused, { kind: "went-on" }).run.phase).toBe("searching");
+    expect(told([{ kind: "going-on" }], 1, paused).run.phase).toBe("searching");
   });
 
   it("of a failure end the run and keep what was drawn", () => {

@@ -44,10 +44,6 @@ export function reduce(state: State, action: Action): State {
       const run = hear(state.run, action.news, action.run);
       return run === state.run ? state : { ...state, run, look: lookAt(state.look, run) };
     }
-    case "paused":
-      return phase(state, "searching", "paused");
-    case "went-on":
-      return phase(state, "paused", "searching");
     case "stopped":
       return state.run.phase === "paused" ? phase(state, "paused", "ending") : phase(state, "searching", "ending");
     case "leaf-opened":

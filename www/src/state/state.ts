@@ -5,7 +5,7 @@
  * (`keep/shelf.ts`) under the model's key, so that undo can bring a removed model back.
  * Units: mm, seconds. Not here: how it changes (`reduce.ts`), how it is kept (`keep/`).
  */
-import type { Bed, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, UnitsFound, Vec3 } from "../planner/protocol.ts";
+import type { Bed, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, Stage, UnitsFound, Vec3 } from "../planner/protocol.ts";
 
 export const LEAVES = ["costume", "wearer", "beds", "seams", "loads", "sheet"] as const;
 export type Leaf = (typeof LEAVES)[number];
@@ -54,7 +54,6 @@ export interface RoundFound {
 }
 
 export type Phase = "idle" | "reading" | "searching" | "paused" | "ending" | "finished";
-export type Stage = "measuring" | "laying" | "writing" | "auditing";
 
 export interface Finished {
   plan: Plan;

@@ -2,6 +2,7 @@
  * Costume leaf: the models, how each is made, and what is in doubt about their files.
  */
 import type { ItemSettings, NoticeRecord } from "../planner/protocol.ts";
+import { ROLES, type Unit, UPS } from "../planner/records.ts";
 import type { ItemFound, ModelDecision, State } from "../state/state.ts";
 import { megabytes } from "../words/figures.ts";
 import { words } from "../words/words.ts";
@@ -9,14 +10,8 @@ import type { Doing } from "./doing.ts";
 import { type Child, h, type VNode } from "./dom.ts";
 import { choice, number, select, tick, warning, word } from "./parts.ts";
 
-/** Armourers' names for what an item is worn as, then the rest of a costume; as in the core. */
-export const ROLES = [
-  "helm", "mask", "gorget", "pauldron", "rerebrace", "couter", "vambrace", "gauntlet", "breastplate", "backplate", "fauld", "tasset",
-  "cuisse", "poleyn", "greave", "sabaton", "belt", "pack", "wings", "blade", "haft", "shield", "other",
-] as const;
-
-const UNITS = ["mm", "cm", "dm", "m", "inch"] as const;
-const AXES = ["x", "y", "z"] as const;
+/** Units asked about; the core reads some more, which no one means by a bare number. */
+const ASKED_UNITS = ["mm", "cm", "dm", "m", "inch"] as const satisfies readonly Unit[];
 
 export function costumeLeaf(state: State, doing: Doing): VNode[] {
   const { models } = state.decisions;
@@ -92,13 +87,13 @@ function doubts(item: ItemFound, model: ModelDecision, set: (settings: Partial<I
   if (units.in_doubt || model.settings.units !== undefined) {
     asked.push(
       h("p", {}, words.costume.units_taken(units.guess, units.why)),
-      choice(`units-${model.key}`, words.costume.units_doubt, UNITS.map((unit) => ({ value: unit, label: unit })), (model.settings.units ?? units.guess) as (typeof UNITS)[number], (unit) => set({ units: unit })),
+      choice(`units-${model.key}`, words.costume.units_doubt, ASKED_UNITS.map((unit) => ({ value: unit, label: unit })), (model.settings.units ?? units.guess) as (typeof ASKED_UNITS)[number], (unit) => set({ units: unit })),
     );
   }
   if (units.up_in_doubt || model.settings.up !== undefined) {
     asked.push(
       h("p", {}, words.costume.up_taken(units.up, units.up_why)),
-      choice(`up-${model.key}`, words.costume.up_doubt, AXES.map((axis) => ({ value: axis, label: axis })), (model.settings.up ?? units.up) as (typeof AXES)[number], (up) => set({ up })),
+      choice(`up-${model.key}`, words.costume.up_doubt, UPS.map((axis) => ({ value: axis, label: axis })), (model.settings.up ?? units.up) as (typeof UPS)[number], (up) => set({ up })),
     );
   }
   return asked.length === 0 ? null : h("div", { class: "doubt" }, asked);

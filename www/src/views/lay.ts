@@ -12,7 +12,7 @@ import { words } from "../words/words.ts";
 import { bedFrame, bedInk, closed } from "./bed-drawing.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
-import { word } from "./parts.ts";
+import { marking, word } from "./parts.ts";
 
 const text = words.loads;
 
@@ -35,7 +35,6 @@ function layFigure(state: State, doing: Doing, lay: Lay, n: number): VNode {
   const used = state.run.finished?.plan.loads.find((load) => load.id === lay.load)?.used_fraction;
   const frame = bedFrame(lay.bed, 370);
   const { marked } = state.look;
-  const mark = (piece: string | null): void => doing.send({ kind: "marked", piece });
   return h(
     "figure",
     { key: lay.load, class: "lay" },
@@ -44,21 +43,18 @@ function layFigure(state: State, doing: Doing, lay: Lay, n: number): VNode {
       "svg",
       { viewBox: frame.view_box, role: "img", "aria-label": text.drawing(n, lay.pieces.length, lay.bed) },
       bedInk(lay.bed, frame, lay.load),
-      inkOf(lay).map((piece) =>
-        h(
+      inkOf(lay).map((piece) => {
+        const { pointerenter, pointerleave } = marking(doing, piece.id);
+        return h(
           "g",
-          {
-            key: piece.id,
-            class: piece.id === marked ? "laid marked" : "laid",
-            on: { pointerenter: () => mark(piece.id), pointerleave: () => mark(null) },
-          },
+          { key: piece.id, class: piece.id === marked ? "laid marked" : "laid", on: { pointerenter, pointerleave } },
           h("path", { class: `cloth tone-${piece.tone}`, d: piece.outline }),
           piece.id === marked ? h("path", { class: "hatch", d: piece.hatch() }) : null,
           piece.arrow === null ? null : h("path", { class: "front", d: piece.arrow }),
           h("circle", { class: "ring", cx: piece.at[0], cy: piece.at[1], r: piece.radius }),
           h("text", { x: piece.at[0], y: piece.at[1] + piece.radius * 0.36, "font-size": piece.radius * (piece.number > 99 ? 0.8 : 1.05), "text-anchor": "middle" }, String(piece.number)),
-        ),
-      ),
+        );
+      }),
     ),
   );
 }

@@ -8,6 +8,7 @@ import { chooseFiles, fileNameOf, isProject, MODEL_ENDINGS, PROJECT_ENDING, read
 import { type Keep, openKeep } from "../keep/keep.ts";
 import { createShelf, randomId, type Shelf } from "../keep/shelf.ts";
 import type { Planner } from "../planner/protocol.ts";
+import { reasonOf } from "../reason.ts";
 import { drawBalloons, roomFor } from "../scene/balloons.ts";
 import { startDrawing } from "../scene/host.ts";
 import type { Anchor, Frame } from "../scene/messages.ts";
@@ -47,9 +48,9 @@ export async function startPage(root: HTMLElement, parts: PageParts): Promise<St
   const draw = (): void => {
     is_asked = false;
     const { scheme } = store.get().look;
-    if (scheme === "system") delete document.documentElement.dataset["scheme"];
-    else document.documentElement.dataset["scheme"] = scheme;
-    patch(root, [sheet(store.get(), doing, { width: innerWidth, height: innerHeight, prefers_dark: dark.matches })]);
+    const is_dark = scheme === "blueprint" || (scheme === "system" && dark.matches);
+    document.documentElement.dataset["scheme"] = is_dark ? "blueprint" : "paper";
+    patch(root, [sheet(store.get(), doing, { width: innerWidth, height: innerHeight, is_dark })]);
   };
   const ask = (): void => {
     if (is_asked) return;
@@ -90,7 +91,7 @@ async function restoreOrBegin(store: Store, parts: PageParts, shelf: Shelf): Pro
   try {
     await showDemo(store, parts, shelf);
   } catch (problem) {
-    store.send({ kind: "said", text: words.demo.failed(problem instanceof Error ? problem.message : String(problem)), warns: true });
+    store.send({ kind: "said", text: words.demo.failed(reasonOf(problem)), warns: true });
   }
   store.send({ kind: "demo-coming", is_coming: false });
   return keep;
@@ -148,10 +149,10 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
   let planning: Planning | null = null;
   parts.planner.then(
     (planner) => (planning = startPlanning(store, planner, shelf)),
-    (problem: unknown) => say(words.page.no_planner(problem instanceof Error ? problem.message : String(problem)), true),
+    (problem: unknown) => say(words.page.no_planner(reasonOf(problem)), true),
   );
   const say = (text: string, warns = false): void => store.send({ kind: "said", text, warns });
-  const fail = (problem: unknown): void => say(words.take.failed(problem instanceof Error ? problem.message : String(problem)), true);
+  const fail = (problem: unknown): void => say(words.take.failed(reasonOf(problem)), true);
   const nameOf = (): string => fileNameOf(store.get().decisions.costume, "costume");
   let drawing: ReturnType<typeof startDrawing> | null = null;
   let overlay: SVGSVGElement | null = null;
@@ -261,17 +262,18 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     if (free != null) sizes.observe(free);
   });
   const ink = (): void => drawing.inks(inksOfPage());
-  const dark = matchMedia("(prefers-color-scheme: dark)");
-  dark.addEventListener("change", ink);
   const tellItems = (state: State): void => {
     const { shown, hidden } = drawnItems(state);
     drawing.items(shown, hidden);
     measure();
   };
   const twoFramesLater = (then: () => void): void => void requestAnimationFrame(() => requestAnimationFrame(then));
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  const inkSoon = (): void => twoFramesLater(ink);
+  dark.addEventListener("change", inkSoon);
   const stops = [
     // The scheme is on the document one frame after it is in the state, and so is the leaf.
-    store.watch((state) => state.look.scheme, () => twoFramesLater(ink)),
+    store.watch((state) => state.look.scheme, inkSoon),
     store.watch((state) => state.look.leaf, (_, state) => {
       tellItems(state);
       twoFramesLater(measure);
@@ -289,7 +291,7 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     ...drawing,
     close() {
       stops.forEach((stop) => stop());
-      dark.removeEventListener("change", ink);
+      dark.removeEventListener("change", inkSoon);
       sizes.disconnect();
       drawing.close();
     },

@@ -3,6 +3,7 @@
  *
  * Words with a stitched underline are what can be done here; there are no other controls.
  */
+import type { Doing } from "./doing.ts";
 import { type Child, h, type VNode } from "./dom.ts";
 
 /** A word that does something. */
@@ -132,4 +133,11 @@ export function warning(...sentence: Child[]): VNode {
 /** A number in its circle. */
 export function balloon(number: number, is_marked: boolean): VNode {
   return h("span", { class: is_marked ? "balloon marked" : "balloon" }, String(number));
+}
+
+/** What marks a piece everywhere while the pointer or the focus is on the element. */
+export function marking(doing: Doing, piece: string): { focus: () => void; blur: () => void; click: () => void; pointerenter: () => void; pointerleave: () => void } {
+  const mark = (id: string | null) => (): void => doing.send({ kind: "marked", piece: id });
+  const [on, off] = [mark(piece), mark(null)];
+  return { focus: on, blur: off, click: on, pointerenter: on, pointerleave: off };
 }

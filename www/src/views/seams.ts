@@ -1,7 +1,7 @@
 /**
  * Seams leaf: how many pieces and how much seam, how the search came there, and what it is asked.
  *
- * The drawing itself is beside it (`drawing.ts`); item cards hang at the top right of the sheet.
+ * The drawing itself is beside it (`sheet.ts`); item cards hang at the top right of the sheet.
  */
 import type { Finished, ItemFound, State } from "../state/state.ts";
 import { ALL, countPieces, isAtWork, itemsShown, nameOf } from "../state/state.ts";
@@ -62,7 +62,7 @@ function counts(state: State, items: readonly ItemFound[]): VNode | null {
 }
 
 /** Exact sums over the items shown; only what `plan.json` holds is said. */
-export function finalFigures(finished: Finished, items: readonly ItemFound[]): string[] {
+function finalFigures(finished: Finished, items: readonly ItemFound[]): string[] {
   const ids = new Set(items.map((one) => one.item));
   const seams = finished.plan.seams.filter((seam) => ids.has(seam.item));
   const sum = (of: (seam: (typeof seams)[number]) => number): number => seams.reduce((total, seam) => total + of(seam), 0);

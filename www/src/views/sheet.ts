@@ -3,7 +3,7 @@
  *
  * Every element of the page is described here or in a view called from here.
  */
-import { itemsShown, LEAVES, type Leaf, type State } from "../state/state.ts";
+import { itemsShown, LEAVES, type State } from "../state/state.ts";
 import { words } from "../words/words.ts";
 import { bedsLeaf } from "./beds.ts";
 import { costumeLeaf } from "./costume.ts";
@@ -20,8 +20,8 @@ const FOLDS_BELOW_PX = 1100;
 export interface SheetSize {
   width: number;
   height: number;
-  /** What the browser prefers; used where the maker chose nothing. */
-  prefers_dark: boolean;
+  /** Drawn as blueprint. */
+  is_dark: boolean;
 }
 
 export function sheet(state: State, doing: Doing, size: SheetSize): VNode {
@@ -141,8 +141,6 @@ function notices(text: string, doing: Doing): VNode {
 }
 
 function foot(state: State, doing: Doing, size: SheetSize): VNode {
-  const after: Partial<Record<Leaf, number>> = { loads: 4, sheet: 5 };
-  const is_dark = state.look.scheme === "blueprint" || (state.look.scheme === "system" && size.prefers_dark);
   return h(
     "div",
     { class: "foot" },
@@ -150,16 +148,16 @@ function foot(state: State, doing: Doing, size: SheetSize): VNode {
       "nav",
       { class: "tabs", "aria-label": words.page.leaves },
       LEAVES.map((leaf, index) => {
-        const waits = leaf === "loads" && state.run.finished === null ? after[leaf] : undefined;
+        const waits = leaf === "loads" && state.run.finished === null;
         return h(
           "button",
           { key: leaf, type: "button", "aria-current": leaf === state.look.leaf ? "page" : undefined, on: { click: () => doing.send({ kind: "leaf-opened", leaf }) } },
-          h("span", { class: "tiny" }, waits === undefined ? String(index + 1) : `${index + 1} · after ${waits}`),
+          h("span", { class: "tiny" }, waits ? `${index + 1} · ${words.page.after(LEAVES.indexOf("seams") + 1)}` : String(index + 1)),
           h("span", {}, words.leaves[leaf]),
         );
       }),
     ),
-    h("p", { class: "scheme" }, word(is_dark ? words.page.paper : words.page.blueprint, () => doing.send({ kind: "scheme-chosen", scheme: is_dark ? "paper" : "blueprint" })), word(words.page.notices, doing.showNotices)),
+    h("p", { class: "scheme" }, word(size.is_dark ? words.page.paper : words.page.blueprint, () => doing.send({ kind: "scheme-chosen", scheme: size.is_dark ? "paper" : "blueprint" })), word(words.page.notices, doing.showNotices)),
   );
 }
 

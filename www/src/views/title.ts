@@ -9,7 +9,7 @@ import { bedBare, count, figure, percent, sizeBare } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
-import { balloon, word } from "./parts.ts";
+import { balloon, marking, word } from "./parts.ts";
 
 export function titleBlock(state: State, doing: Doing): VNode {
   const { leaf } = state.look;
@@ -68,7 +68,7 @@ function leafOf(state: State): string {
   const items = itemsShown(state);
   const { finished } = state.run;
   if (state.look.leaf === "loads") return finished === null ? "" : words.loads.sum(finished.plan.loads.length);
-  if (state.look.leaf === "beds") return words.title.beds(state.decisions.beds.length).replace(/^1 beds$/, "");
+  if (state.look.leaf === "beds") return state.decisions.beds.length === 1 ? "" : words.title.beds(state.decisions.beds.length);
   const only = items.length === 1 ? items[0] : undefined;
   if (only !== undefined) return words.title.of(nameOf(state, only));
   return items.length === 0 ? "" : count(items.length, "item", "items");
@@ -138,17 +138,17 @@ function partsList(state: State, doing: Doing): VNode | null {
 
 function partsRow(state: State, doing: Doing, piece: PieceShape, made: { load: string; pose_kind: "face" | "stable" | "held" } | undefined): VNode {
   const is_marked = state.look.marked === piece.id;
-  const mark = (id: string | null): void => doing.send({ kind: "marked", piece: id });
+  const { pointerenter, pointerleave, focus, blur, click } = marking(doing, piece.id);
   const text = words.parts;
   return h(
     "tr",
-    { key: piece.id, class: is_marked ? "marked" : "", on: { pointerenter: () => mark(piece.id), pointerleave: () => mark(null) } },
+    { key: piece.id, class: is_marked ? "marked" : "", on: { pointerenter, pointerleave } },
     h(
       "th",
       { scope: "row" },
       h(
         "button",
-        { type: "button", class: "piece", "aria-pressed": String(is_marked), on: { focus: () => mark(piece.id), blur: () => mark(null), click: () => mark(piece.id) } },
+        { type: "button", class: "piece", "aria-pressed": String(is_marked), on: { focus, blur, click } },
         balloon(piece.number, is_marked),
         " ",
         h("span", {}, piece.id),
@@ -169,7 +169,6 @@ function loadsList(state: State, doing: Doing): VNode | null {
   const text = words.loads;
   const numbers = new Map(finished.lays.flatMap((lay) => lay.pieces.map((piece): [string, number] => [piece.id, piece.number])));
   const { marked } = state.look;
-  const mark = (id: string | null): void => doing.send({ kind: "marked", piece: id });
   return h(
     "table",
     {},
@@ -189,7 +188,7 @@ function loadsList(state: State, doing: Doing): VNode | null {
             load.pieces.map((id) =>
               h(
                 "button",
-                { key: id, type: "button", class: "piece", "aria-label": words.parts.balloon(numbers.get(id) ?? 0, id), "aria-pressed": String(id === marked), on: { focus: () => mark(id), blur: () => mark(null), click: () => mark(id), pointerenter: () => mark(id), pointerleave: () => mark(null) } },
+                { key: id, type: "button", class: "piece", "aria-label": words.parts.balloon(numbers.get(id) ?? 0, id), "aria-pressed": String(id === marked), on: marking(doing, id) },
                 balloon(numbers.get(id) ?? 0, id === marked),
               ),
             ),

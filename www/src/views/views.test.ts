@@ -12,7 +12,7 @@ import { sheet } from "./sheet.ts";
 
 const asked: string[] = [];
 const doing = new Proxy({} as Doing, { get: (_, name) => () => asked.push(String(name)) });
-const SIZE = { width: 1280, height: 800, prefers_dark: false };
+const SIZE = { width: 1280, height: 800, is_dark: false };
 
 type Node = VNode | string;
 const all = (node: Node): VNode[] => (typeof node === "string" ? [] : [node, ...node.children.flatMap(all)]);
@@ -44,7 +44,7 @@ const plan = {
 const outline: [number, number][] = [[10, 10], [60, 10], [60, 60], [10, 60]];
 const finished: News = {
   kind: "finished", plan, findings: [],
-  lays: [1, 2].map((n) => ({ load: `load-0${n}`, bed, pieces: [{ id: `helm-${n}`, number: n, outline_mm: [outline], front: n === 1 ? [0, -1] : null }] })),
+  lays: [1, 2].map((n) => ({ load: `load-0${n}`, bed, pieces: [{ id: `helm-${n}`, number: n, outline_mm: [outline], ...(n === 1 ? { front: [0, -1] as [number, number] } : {}) }] })),
 };
 const run = (news: readonly News[], from: State): State => after([{ kind: "run-started", run: 1 }, ...news.map((one): Action => ({ kind: "news", news: one, run: 1 }))], from);
 const open = (leaf: (typeof LEAVES)[number], state: State): State => reduce(state, { kind: "leaf-opened", leaf });

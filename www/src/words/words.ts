@@ -5,7 +5,8 @@
  * function of them; figures come from `figures.ts`. Nothing here is markup: views set it as text.
  * Not here: what the core itself says (reasons, notices, failures), which is shown as it is told.
  */
-import type { Leaf, Phase, Stage } from "../state/state.ts";
+import type { Stage } from "../planner/protocol.ts";
+import type { Leaf, Phase } from "../state/state.ts";
 import { bedSize, count, figure, mm, percent, seconds, size } from "./figures.ts";
 
 type BedSize = { shape: "rect" | "round"; size_mm: readonly [number, number, number] };
@@ -17,13 +18,13 @@ const loads = (n: number): string => count(n, "load", "loads");
 const STAGES: Record<Stage, string> = {
   measuring: "Measuring the seams",
   laying: "Laying the pieces on the bed",
-  writing: "Writing the files",
   auditing: "Reading every file again to check it",
 };
 
 export const words = {
   page: {
     title_block: "Title block",
+    after: (n: number): string => `after ${figure(n)}`,
     leaves: "Leaves of the costume",
     undo: "Undo",
     redo: "Redo",

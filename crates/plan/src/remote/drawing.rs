@@ -10,7 +10,7 @@ use crate::item::SizedItem;
 use crate::session::Session;
 use seamwright_mesh::spatial::Tree;
 use seamwright_mesh::{Plane, Solid, vec3};
-use seamwright_seams::lines::{SeamMeasure, seam_loops};
+use seamwright_seams::lines::{SeamLoops, SeamMeasure, seam_loops};
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::Search;
 
@@ -24,6 +24,9 @@ const HOLLOW_SHARE: f64 = 0.6;
 /// A seam with more of its visible line through detail than this is hard to hide (ours).
 const DETAIL_SHARE: f64 = 0.1;
 
+/// Weight of a seam of which nothing is measured yet.
+const UNMEASURED: u32 = 2;
+
 /// A plan of one item, ready to draw.
 pub struct Drawing {
     /// What is said of its pieces and seams.
@@ -32,6 +35,13 @@ pub struct Drawing {
     pub shapes: Vec<Shape>,
     /// A line a seam: segments, pairs of points.
     pub lines: Vec<Vec<f32>>,
+}
+
+/// A seam by the positions of its pieces.
+struct DrawnSeam {
+    pieces: (usize, usize),
+    weight: u32,
+    loops: Vec<Vec<[f64; 3]>>,
 }
 
 /// The best plan of a search; where none fits, the plain grid all the same.
@@ -57,24 +67,21 @@ pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing
     };
     let shapes = solids.iter().map(|solid| shape_of(solid, granted(solid))).collect();
     let measured = session.sides().get(item).map(|side| &side.seaming.seams[..]);
-    let seams: Vec<(SeamNote, Vec<f32>, f64)> = match measured {
-        Some(seams) => seams
-            .iter()
-            .map(|s| (s.pieces, weight(s), &s.loops, s.line_mm))
-            .enumerate()
-            .map(|(k, (pair, weight, loops, line_mm))| {
-                (seam_note(&source.id, k, pair, weight, &id), segments(loops), line_mm)
-            })
-            .collect(),
-        None => seam_loops(&source.solid, &solids, &best.planes)
-            .iter()
-            .enumerate()
-            .map(|(k, s)| {
-                let line = segments(&s.loops);
-                let line_mm = length_mm(&s.loops);
-                (seam_note(&source.id, k, s.pieces, 2, &id), line, line_mm)
-            })
-            .collect(),
+    let seams: Vec<DrawnSeam> = match measured {
+        Some(seams) => {
+            let drawn =
+                |s: &SeamMeasure| DrawnSeam { pieces: s.pieces, weight: weight(s), loops: s.loops.clone() };
+            seams.iter().map(drawn).collect()
+        }
+        None => {
+            let drawn = |s: SeamLoops| DrawnSeam { pieces: s.pieces, weight: UNMEASURED, loops: s.loops };
+            seam_loops(&source.solid, &solids, &best.planes).into_iter().map(drawn).collect()
+        }
+    };
+    let seam_note = |(k, seam): (usize, &DrawnSeam)| SeamNote {
+        id: format!("{}-s{}", source.id, k + 1),
+        pieces: [id(seam.pieces.0), id(seam.pieces.1)],
+        weight: seam.weight,
     };
     let note = ItemPlanNote {
         item: source.id.clone(),
@@ -89,11 +96,11 @@ pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing
                 fits: best.parts[p].posed.is_some(),
             })
             .collect(),
-        seam_mm: seams.iter().map(|s| s.2).sum(),
-        seams: seams.iter().map(|s| s.0.clone()).collect(),
+        seam_mm: seams.iter().map(|seam| length_mm(&seam.loops)).sum(),
+        seams: seams.iter().enumerate().map(seam_note).collect(),
         grid_pieces: search.grid().partition.n_pieces(),
     };
-    Some(Drawing { note, shapes, lines: seams.into_iter().map(|s| s.1).collect() })
+    Some(Drawing { note, shapes, lines: seams.iter().map(|seam| segments(&seam.loops)).collect() })
 }
 
 /// What rays are cast on: the pieces of one plan of one item.
@@ -137,16 +144,6 @@ impl PickTrees {
         }
         nearest.map(|(_, id, at)| (id, at))
     }
-}
-
-fn seam_note(
-    item: &str,
-    number: usize,
-    pair: (usize, usize),
-    weight: u32,
-    id: &dyn Fn(usize) -> String,
-) -> SeamNote {
-    SeamNote { id: format!("{item}-s{}", number + 1), pieces: [id(pair.0), id(pair.1)], weight }
 }
 
 /// How hard a measured seam is to hide.

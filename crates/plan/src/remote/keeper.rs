@@ -115,8 +115,7 @@ impl Keeper {
             None => read_item(&model)?,
         };
         self.keys.push(key.into());
-        self.session.add(model, item);
-        let Some(item) = self.session.items().last() else { return Err(PlanError::Stopped) };
+        let item = self.session.add(model, item);
         Ok(ReadItem {
             item: item.id.clone(),
             name: item.name.clone(),
@@ -186,13 +185,7 @@ impl Keeper {
     /// Ends the round; its winners must be replayed with [`Self::replay`], then
     /// [`Self::end_round`] called.
     pub fn merge(&mut self, results: &[Option<OutlineNote>]) -> Vec<Winner> {
-        let outline = |o: &OutlineNote| Outline {
-            all_fit: o.all_fit,
-            n_pieces: o.n_pieces,
-            n_held: o.n_held,
-            section_mm: o.section_mm,
-        };
-        let outlines: Vec<Option<Outline>> = results.iter().map(|r| r.as_ref().map(outline)).collect();
+        let outlines: Vec<Option<Outline>> = results.iter().map(|r| r.map(Outline::from)).collect();
         self.session.merge(&outlines).into_iter().map(|(item, at)| Winner { item, at }).collect()
     }
 

@@ -7,6 +7,7 @@ use crate::card::bed_of_record;
 use crate::job::{Budget, Options};
 use crate::project::PREFERS;
 use crate::records::{Bed, NoticeRecord};
+use seamwright_seams::partition::Outline;
 use serde::{Deserialize, Serialize};
 
 /// Everything asked beside the models.
@@ -81,6 +82,18 @@ pub struct OutlineNote {
     pub n_held: usize,
     /// Sum of the section lengths of all cuts.
     pub section_mm: f64,
+}
+
+impl From<Outline> for OutlineNote {
+    fn from(Outline { all_fit, n_pieces, n_held, section_mm }: Outline) -> Self {
+        Self { all_fit, n_pieces, n_held, section_mm }
+    }
+}
+
+impl From<OutlineNote> for Outline {
+    fn from(OutlineNote { all_fit, n_pieces, n_held, section_mm }: OutlineNote) -> Self {
+        Self { all_fit, n_pieces, n_held, section_mm }
+    }
 }
 
 /// A new best: the item it is of, and its position among the results of the round.

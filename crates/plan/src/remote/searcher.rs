@@ -64,15 +64,7 @@ impl Searcher {
 
     /// The outline of what the ended task found, if it found something.
     pub fn outline(&self) -> Option<OutlineNote> {
-        self.found.as_ref().map(|found| {
-            let o = found.outline();
-            OutlineNote {
-                all_fit: o.all_fit,
-                n_pieces: o.n_pieces,
-                n_held: o.n_held,
-                section_mm: o.section_mm,
-            }
-        })
+        self.found.as_ref().map(|found| found.outline().into())
     }
 
     /// Its cuts.

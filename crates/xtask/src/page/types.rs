@@ -2,7 +2,7 @@
 //!
 //! How: the source files are parsed, every struct and enum in them becomes a TypeScript type with the
 //! same fields, names as serde writes them, the first line of its doc as its comment. Lists of words
-//! (roles, units ...) become unions. A check mode says whether the committed file is still what the
+//! (roles, units ...) become lists and their unions. A check mode says whether the committed file is still what the
 //! core says, so that the two faces cannot drift apart.
 //! Not here: which messages the page sends (`www/src/planner/protocol.ts`).
 
@@ -49,7 +49,9 @@ fn all() -> Result<String> {
     let prefers: Vec<&str> = project::PREFERS.iter().map(|(_, name)| *name).collect();
     for (name, words) in [("Role", &job::ROLES[..]), ("Unit", &units), ("Up", &ups), ("Prefer", &prefers)] {
         let words: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
-        writeln!(text, "\nexport type {name} = {};", words.join(" | "))?;
+        let list = format!("{}S", name.to_uppercase());
+        writeln!(text, "\nexport const {list} = [{}] as const;", words.join(", "))?;
+        writeln!(text, "export type {name} = (typeof {list})[number];")?;
     }
     for (source, wanted) in RECORDS {
         let code = std::fs::read_to_string(place::root().join(source))

@@ -6,8 +6,9 @@
  */
 import { Keeper, openProject } from "../gen/planner.js";
 import type { Answer, Died, Found, FromKeeper, Post, Question, ToKeeper } from "../messages.ts";
-import type { News, PieceShape, SeamLine, Shape } from "../protocol.ts";
+import type { News, PieceShape, SeamLine, Shape, Stage } from "../protocol.ts";
 import type { ItemPlanNote, OpenedProject, ReadItem, RoundNote, TaskNote, Winner } from "../records.ts";
+import { reasonOf } from "../../reason.ts";
 import { Gate, SLICE_MS } from "./slices.ts";
 
 /** Thrown inside a loop whose run is over. */
@@ -56,7 +57,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
         const read: ReadItem = JSON.parse(own.add(model.key, model.name, JSON.stringify(model.settings), model.bytes));
         const at = items.push(read.item) - 1;
         const [shape, moved] = shapeOf(own.shape(at) as ShapeArrays);
-        tell({ kind: "read", key, ...read, shape } as News, moved);
+        tell({ kind: "read", key, ...read, shape }, moved);
         const solid = own.solidBytes(at) as Bytes;
         post({ kind: "solid", run, item: at, bytes: solid }, [solid.buffer]);
       }
@@ -87,7 +88,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
     const round: RoundNote = JSON.parse(own.round());
     const tasks: TaskNote[] = JSON.parse(own.tasks());
     tell({ kind: "round", round: round.round, pieces: round.pieces, candidates: round.candidates, seconds: seconds() });
-    post({ kind: "ready", run, round, tasks });
+    post({ kind: "ready", run, tasks });
   }
 
   async function results(mine: number, found: Found[]): Promise<void> {
@@ -110,7 +111,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
     let stage: string | undefined = own.nextStage();
     let said = "";
     while (stage !== undefined) {
-      if (stage !== said) tell({ kind: "stage", text: stage as "measuring" });
+      if (stage !== said) tell({ kind: "stage", text: stage as Stage });
       said = stage;
       await gate.pass();
       if (mine !== run) throw OVER;
@@ -150,7 +151,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
       post({ kind: "died", text: String(error) });
       return;
     }
-    tell({ kind: "failed", key, text: error instanceof Error ? error.message : String(error) });
+    tell({ kind: "failed", key, text: reasonOf(error) });
   }
 
   function ask(question: Question): [Answer, Transferable[]] {
@@ -185,7 +186,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
         post({ kind: "answer", id: message.id, answer }, moved);
       } catch (error) {
         if (error instanceof WebAssembly.RuntimeError) caught(error);
-        else post({ kind: "refused", id: message.id, text: error instanceof Error ? error.message : String(error) });
+        else post({ kind: "refused", id: message.id, text: reasonOf(error) });
       }
     }
   };

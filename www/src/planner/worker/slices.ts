@@ -4,7 +4,7 @@
 export const SLICE_MS = 40;
 
 /** Lets waiting messages be heard. A channel is not slowed down in the background as timers are. */
-export function breathe(): Promise<void> {
+function breathe(): Promise<void> {
   return new Promise((done) => {
     const { port1, port2 } = new MessageChannel();
     port1.onmessage = () => {
