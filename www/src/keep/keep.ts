@@ -54,7 +54,6 @@ export async function openKeep(): Promise<Keep> {
   });
   let id = randomId();
   const stored = new Set<string>();
-  const models = IDBKeyRange;
 
   return {
     async restore(shelf) {
@@ -62,7 +61,7 @@ export async function openKeep(): Promise<Keep> {
       const last = all.filter((record) => record.version === 1).sort((a, b) => b.saved_ms - a.saved_ms)[0];
       if (last === undefined) return null;
       id = last.id;
-      for (const model of await db.getAll("models", models.bound([id, ""], [id, "\uffff"]))) {
+      for (const model of await db.getAll("models", IDBKeyRange.bound([id, ""], [id, "\uffff"]))) {
         shelf.put(model.key, model.bytes);
         stored.add(model.key);
       }

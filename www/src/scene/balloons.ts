@@ -4,9 +4,8 @@
  * How: a balloon goes out from the middle of the drawing past its own place, to the left or right
  * of the item's outline; on each side they are then moved apart up and down, in the order of their
  * places, so that leader lines seldom cross. Of an item that lies they stand above and below.
- * Units: CSS pixels. Pure, but for `drawBalloons`.
+ * Units: CSS pixels. Not here: their ink (`views/balloons.ts`).
  */
-import { h, patch, type VNode } from "../views/dom.ts";
 import type { Anchor, Frame } from "./messages.ts";
 
 export const RADIUS = 16;
@@ -32,7 +31,7 @@ export interface Balloon {
   radius: number;
 }
 
-const radiusFor = (is_narrow: boolean): number => (is_narrow ? 13 : RADIUS);
+export const radiusFor = (is_narrow: boolean): number => (is_narrow ? 13 : RADIUS);
 
 /** Room the balloons need on either side of the item, and above and below it. */
 export const roomFor = (n: number, is_narrow: boolean): { aside: number; above: number } =>
@@ -109,37 +108,3 @@ function spread(side: Balloon[], top: number, bottom: number, wanted: number): v
 }
 
 const clamp = (value: number, low: number, high: number): number => Math.min(high, Math.max(low, value));
-
-export interface BalloonsShown {
-  anchors: readonly Anchor[];
-  box: Frame | null;
-  frame: Frame;
-  is_narrow: boolean;
-  marked: string | null;
-  mark(piece: string | null): void;
-}
-
-/** Redraws the overlay; called for every frame of the drawing and whenever the mark moves. */
-export function drawBalloons(overlay: Element, { anchors, box, frame, is_narrow, marked, mark }: BalloonsShown): void {
-  const laid = box === null ? [] : layBalloons(anchors, box, frame, radiusFor(is_narrow));
-  patch(overlay, laid.map((one) => balloonInk(one, marked, mark)));
-}
-
-function balloonInk(one: Balloon, marked: string | null, mark: (piece: string | null) => void): VNode {
-  const { radius } = one;
-  const [tx, ty] = one.to;
-  const length = Math.hypot(tx - one.x, ty - one.y) || 1;
-  const [sx, sy] = [one.x + ((tx - one.x) / length) * radius, one.y + ((ty - one.y) / length) * radius];
-  return h(
-    "g",
-    {
-      key: one.piece,
-      class: `${one.piece === marked ? "marked " : ""}${one.is_seen ? "" : "behind"}`.trim(),
-      on: { pointerenter: () => mark(one.piece), pointerleave: () => mark(null) },
-    },
-    length <= radius ? null : h("path", { class: "leader", d: `M${sx.toFixed(1)} ${sy.toFixed(1)}L${tx.toFixed(1)} ${ty.toFixed(1)}` }),
-    length <= radius ? null : h("circle", { class: "end", cx: tx.toFixed(1), cy: ty.toFixed(1), r: 2.6 }),
-    h("circle", { class: "ring", cx: one.x.toFixed(1), cy: one.y.toFixed(1), r: radius }),
-    h("text", { x: one.x.toFixed(1), y: (one.y + radius * 0.32).toFixed(1), "font-size": radius * 0.95, "text-anchor": "middle" }, String(one.number)),
-  );
-}
