@@ -95,10 +95,11 @@ impl Hasher for QuickHasher {
         self.0 ^ (self.0 >> 32)
     }
 
+    /// Arrays of integers come here as one run of bytes.
     fn write(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            self.write_u64(u64::from(byte));
-        }
+        let (words, rest) = bytes.as_chunks::<4>();
+        words.iter().for_each(|&word| self.write_u32(u32::from_le_bytes(word)));
+        rest.iter().for_each(|&byte| self.write_u64(u64::from(byte)));
     }
 
     fn write_u32(&mut self, value: u32) {
