@@ -5,7 +5,7 @@
  */
 import type { Spawn } from "./lane.ts";
 import type { Birth } from "./messages.ts";
-import { part } from "./parts.ts";
+import { part } from "../parts.ts";
 import { startPlanner, type PlannerOptions } from "./planner.ts";
 import type { Planner } from "./protocol.ts";
 import PlannerWorker from "./worker/worker.ts?worker&inline";

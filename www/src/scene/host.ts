@@ -2,12 +2,13 @@
  * The page's side of the drawing: starts it in a worker where the browser can draw there, on this
  * thread otherwise, and hands over hands: mouse, touch, keys, wheel.
  * A worker that died says so as `failed`; who holds the drawing then begins another on a new canvas.
+ * The drawing's script is a part beside the page's own (`parts.ts`), the same for both ways.
  *
  * Not here: what is drawn (`stage.ts`), balloons (`balloons.ts`).
  */
-import type { Frame, FromStage, Inks, ItemDrawn, ToStage } from "./messages.ts";
-import { createStage } from "./stage.ts";
-import DrawingWorker from "./worker/entry.ts?worker&inline";
+import { partText } from "../parts.ts";
+import { reasonOf } from "../reason.ts";
+import type { Frame, FromStage, HandedOut, Inks, ItemDrawn, ToStage } from "./messages.ts";
 
 export interface Drawing {
   size(width: number, height: number, ratio: number, frame: Frame): void;
@@ -34,7 +35,7 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
     if (message.kind === "drawn") canvas.dataset["drawn"] = message.n_heard < n_said ? "waiting" : message.is_still ? "still" : "moving";
     hears.hear(message);
   };
-  const { post, close } = canDrawInWorker(canvas) ? inWorker(canvas, heard) : onThisThread(canvas, heard, hears);
+  const { post, close } = queued(canDrawInWorker(canvas) ? inWorker(canvas, heard) : onThisThread(canvas, heard, hears), heard);
   const say = (message: ToStage): void => {
     // Pointing changes nothing that is drawn, so it is not counted; the stage does the same.
     if (message.kind !== "pointed") {
@@ -77,25 +78,43 @@ interface Way {
 
 const canDrawInWorker = (canvas: HTMLCanvasElement): boolean => typeof OffscreenCanvas === "function" && typeof canvas.transferControlToOffscreen === "function";
 
-function inWorker(canvas: HTMLCanvasElement, heard: (message: FromStage) => void): Way {
-  const worker = new DrawingWorker();
+/** A way that takes messages before it is open, and says them then. */
+function queued(opening: Promise<Way>, heard: (message: FromStage) => void): Way {
+  let way: Way | null = null;
+  let is_closed = false;
+  const waiting: ToStage[] = [];
+  opening.then(
+    (open) => {
+      if (is_closed) return open.close();
+      way = open;
+      waiting.forEach(open.post);
+    },
+    (problem: unknown) => {
+      if (!is_closed) heard({ kind: "failed", text: reasonOf(problem) });
+    },
+  );
+  return {
+    post: (message) => (way === null ? void waiting.push(message) : way.post(message)),
+    close() {
+      is_closed = true;
+      way?.close();
+    },
+  };
+}
+
+/** Address of the drawing's script; a drawing begun anew starts from the same. */
+let address: Promise<string> | null = null;
+
+async function inWorker(canvas: HTMLCanvasElement, heard: (message: FromStage) => void): Promise<Way> {
+  const offscreen = canvas.transferControlToOffscreen();
+  address ??= partText("drawing.js").then((text) => URL.createObjectURL(new Blob([text], { type: "text/javascript" })));
+  const worker = new Worker(await address, { name: "drawing" });
   worker.onmessage = (event: MessageEvent<FromStage>) => heard(event.data);
   worker.onerror = (event) => heard({ kind: "failed", text: event.message });
-  const offscreen = canvas.transferControlToOffscreen();
   // Setting up the drawing keeps slow graphics busy for seconds; the sheet itself is shown first.
-  let waiting: ToStage[] | null = [];
-  void firstPaint().then(() => {
-    worker.postMessage({ kind: "start", canvas: offscreen } satisfies ToStage, [offscreen]);
-    for (const message of waiting ?? []) worker.postMessage(message);
-    waiting = null;
-  });
-  return {
-    post: (message) => {
-      if (waiting === null) worker.postMessage(message);
-      else waiting.push(message);
-    },
-    close: () => worker.terminate(),
-  };
+  await firstPaint();
+  worker.postMessage({ kind: "start", canvas: offscreen } satisfies ToStage, [offscreen]);
+  return { post: (message) => worker.postMessage(message), close: () => worker.terminate() };
 }
 
 /** When the page's first words stand on the screen; a page nobody looks at is not waited for. */
@@ -111,9 +130,16 @@ function firstPaint(): Promise<void> {
   });
 }
 
-function onThisThread(canvas: HTMLCanvasElement, heard: (message: FromStage) => void, hears: Hears): Way {
+/** The policy lets this one inline script in, by its hash (`build/outputs.ts`). */
+async function onThisThread(canvas: HTMLCanvasElement, heard: (message: FromStage) => void, hears: Hears): Promise<Way> {
+  const handed_out = globalThis as HandedOut;
+  const script = document.createElement("script");
+  script.textContent = await partText("drawing.js");
+  await firstPaint();
+  if (handed_out.seamwrightStage === undefined) document.head.append(script);
+  if (handed_out.seamwrightStage === undefined) throw new Error("the browser does not run the drawing's script");
   hears.onMainThread();
-  const stage = createStage(heard);
+  const stage = handed_out.seamwrightStage(heard);
   stage({ kind: "start", canvas });
   return { post: stage, close: () => undefined };
 }

@@ -82,3 +82,11 @@ export type FromStage =
   /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then, pointing left out. */
   | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }
   | { kind: "failed"; text: string };
+
+/** Makes the drawing on the thread it is called on; messages go in by what it gives. */
+export type CreateStage = (tell: (message: FromStage) => void) => (message: ToStage) => void;
+
+/** Where the drawing's script leaves it when it runs on the page's own thread. */
+export interface HandedOut {
+  seamwrightStage?: CreateStage;
+}

@@ -12,7 +12,7 @@ import { aim, inkCover, twoPictures } from "./aim.ts";
 import { axesOf, FIRST_EYE, fitted, moved, onScreen, turned, zoomed } from "./camera.ts";
 import { type Built, build, drop, type Inked, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
-import type { Anchor, Canvas, Frame, FromStage, Inks, ToStage } from "./messages.ts";
+import type { Anchor, Canvas, CreateStage, Frame, Inks } from "./messages.ts";
 import { createPictures, type TakePicture } from "./pictures.ts";
 import { reasonOf } from "../reason.ts";
 
@@ -24,7 +24,7 @@ const REST_MS = 140;
 /** Fine pictures are not made larger than this, so that slow graphics stay usable. */
 const MOST_FINE_PX = 9_000_000;
 
-export function createStage(tell: (message: FromStage) => void): (message: ToStage) => void {
+export const createStage: CreateStage = (tell) => {
   let renderer: WebGLRenderer | null = null;
   let view: { width: number; height: number; ratio: number; frame: Frame } = { width: 1, height: 1, ratio: 1, frame: { left: 0, top: 0, right: 1, bottom: 1 } };
   let eye = FIRST_EYE;
@@ -278,7 +278,7 @@ export function createStage(tell: (message: FromStage) => void): (message: ToSta
         return point();
     }
   };
-}
+};
 
 /** Items stand in a row, a hand's width apart; owners are counted over all of them. */
 function arrange(all: readonly Built[]): void {

@@ -103,6 +103,10 @@ export async function still(page: Page): Promise<void> {
     });
 }
 
+/** Where the balloons' lines end, on the canvas. */
+export const balloonEnds = (page: Page): Promise<[number, number][]> =>
+  page.locator(".balloons .end").evaluateAll((circles) => circles.map((circle): [number, number] => [Number(circle.getAttribute("cx")), Number(circle.getAttribute("cy"))]));
+
 export async function shoot(page: Page, name: string): Promise<void> {
   mkdirSync(SHOTS, { recursive: true });
   await page.screenshot({ path: `${SHOTS}${name}.png` });
@@ -123,6 +127,28 @@ export function keep(page: Page, name: string): Promise<void> {
     const kept = ((window as unknown as { kept?: Record<string, ImageData> }).kept ??= {});
     kept[name] = context.getImageData(0, 0, copy.width, copy.height);
   }, name);
+}
+
+/**
+ * Keeps the drawing as it stands on the screen, with paper below it and balloons above.
+ *
+ * A canvas drawn on the page's own thread shows its pixels to nobody else once they are on the screen.
+ */
+export async function keepScreen(page: Page, name: string): Promise<void> {
+  const png = await page.screenshot({ clip: (await page.locator("#drawing").boundingBox())! });
+  await page.evaluate(
+    async ([name, base64]) => {
+      const bytes = Uint8Array.from(atob(base64!), (letter) => letter.charCodeAt(0));
+      const image = await createImageBitmap(new Blob([bytes], { type: "image/png" }));
+      const copy = document.createElement("canvas");
+      [copy.width, copy.height] = [image.width, image.height];
+      const context = copy.getContext("2d")!;
+      context.drawImage(image, 0, 0);
+      const kept = ((window as unknown as { kept?: Record<string, ImageData> }).kept ??= {});
+      kept[name!] = context.getImageData(0, 0, copy.width, copy.height);
+    },
+    [name, png.toString("base64")],
+  );
 }
 
 /** Part of what is drawn in either of two kept pictures that differs so much that one sees it. */

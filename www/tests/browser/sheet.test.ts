@@ -6,7 +6,8 @@
 import { readFileSync } from "node:fs";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { addModels, AXE, bar, canLook, changed, coloursAt, keep, launch, open, openLeaf, shoot, SINGLE_FILE, still, stopAndFinish } from "./look.ts";
+import { addModels, AXE, balloonEnds, bar, canLook, changed, coloursAt, keep, keepScreen, launch, open, openLeaf, shoot, SINGLE_FILE, still, stopAndFinish } from "./look.ts";
+import { serve } from "./site.ts";
 
 const LEAVES = ["Costume", "Wearer", "Beds", "Seams", "Loads", "Sheet"];
 
@@ -62,7 +63,7 @@ describe.skipIf(!canLook)("the sheet", { timeout: 300_000 }, () => {
 
     it("draws at least as many tones as there are pieces, where the balloons point", async () => {
       expect(n_pieces).toBeGreaterThan(1);
-      const ends = await page.locator(".balloons .end").evaluateAll((circles) => circles.map((circle): [number, number] => [Number(circle.getAttribute("cx")), Number(circle.getAttribute("cy"))]));
+      const ends = await balloonEnds(page);
       expect(ends).toHaveLength(n_pieces);
       await keep(page, "whole");
       const tones = await coloursAt(page, "whole", ends);
@@ -139,20 +140,37 @@ describe.skipIf(!canLook)("the sheet", { timeout: 300_000 }, () => {
     });
   });
 
-  it("is drawn on the page's own thread where workers cannot draw", async () => {
+  it.each(["single file", "folder"])("is drawn on the page's own thread where workers cannot draw: %s", async (output) => {
+    const site = await serve();
     const context = await browser.newContext({ viewport: { width: 1280, height: 800 } });
     const page = await context.newPage();
-    await page.addInitScript(() => {
-      delete (HTMLCanvasElement.prototype as { transferControlToOffscreen?: unknown }).transferControlToOffscreen;
+    const problems: string[] = [];
+    page.on("pageerror", (problem) => problems.push(problem.message));
+    page.on("console", (message) => {
+      if (message.type() === "error") problems.push(message.text());
     });
-    await page.goto(`file://${SINGLE_FILE}?searchers=1`);
+    await page.addInitScript(() => {
+      delete (window as { OffscreenCanvas?: unknown }).OffscreenCanvas;
+    });
+    await page.goto(`${output === "folder" ? `${site.address}/` : `file://${SINGLE_FILE}`}?searchers=1`);
     await addModels(page, [bar()]);
     await stopAndFinish(page);
     await still(page);
-    await page.locator(".balloons g").first().waitFor();
-    expect(await page.locator(".balloons .end").count()).toBeGreaterThan(1);
-    await shoot(page, "own-thread");
+    const ends = await balloonEnds(page);
+    expect(ends.length).toBeGreaterThan(1);
+    await keepScreen(page, "whole");
+    // The last place is paper.
+    const tones = await coloursAt(page, "whole", [...ends, [5, 300]]);
+    for (const [index, a] of tones.entries()) {
+      for (const b of tones.slice(index + 1)) expect(Math.hypot(a[0]! - b[0]!, a[1]! - b[1]!, a[2]! - b[2]!)).toBeGreaterThan(6);
+    }
+    // Nothing of the drawing runs elsewhere.
+    const names = await Promise.all(page.workers().map((one) => one.evaluate(() => self.name)));
+    expect(names).not.toContain("drawing");
+    await shoot(page, `own-thread-${output.replace(" ", "-")}`);
+    expect(problems).toEqual([]);
     await context.close();
+    await site.close();
   });
 
   it("begins its drawing anew when its worker dies, with all that was drawn", async () => {

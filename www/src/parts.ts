@@ -1,11 +1,11 @@
 /**
- * The big parts beside the script: the planner's wasm, the demo, the notices.
+ * The big parts beside the script: the planner's wasm, the drawing, the demo, the notices.
  *
  * In the single file they stand in data blocks, packed and as base64, since it may fetch nothing;
  * in the folder they are files. Which it is shows by the block being there.
  */
 
-export type PartName = "planner.wasm" | "demo.seam.json" | "notices.txt";
+export type PartName = "planner.wasm" | "drawing.js" | "demo.seam.json" | "notices.txt";
 
 /** The bytes of a part. */
 export async function part(name: PartName): Promise<Uint8Array<ArrayBuffer>> {
@@ -21,3 +21,6 @@ export async function part(name: PartName): Promise<Uint8Array<ArrayBuffer>> {
   const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
   return new Uint8Array(await new Response(plain).arrayBuffer());
 }
+
+/** A part that is text. */
+export const partText = async (name: PartName): Promise<string> => new TextDecoder().decode(await part(name));
