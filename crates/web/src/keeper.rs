@@ -177,17 +177,6 @@ impl Keeper {
     pub fn project(&self) -> Option<Uint8Array> {
         self.0.project().map(Uint8Array::from)
     }
-
-    /// The piece a ray meets first: its id, then x, y and z of the place.
-    pub fn pick(&mut self, item: usize, from_mm: &[f64], direction: &[f64], pull: f64) -> Option<Array> {
-        let three = |v: &[f64]| v.first_chunk::<3>().copied();
-        let (id, at) = self.0.pick(item, three(from_mm)?, three(direction)?, pull)?;
-        let found = Array::of1(&id.into());
-        at.iter().for_each(|&c| {
-            found.push(&c.into());
-        });
-        Some(found)
-    }
 }
 
 fn shape_array(shape: &Shape) -> Array {

@@ -5,6 +5,7 @@
 //! ready to be transferred. Errors are JavaScript errors with the planner's sentence.
 //! A panic ends the instance: the pool replaces its worker (`www/src/planner/lane.ts`).
 
+mod finder;
 mod keeper;
 mod searcher;
 

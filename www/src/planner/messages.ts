@@ -1,8 +1,8 @@
 /** What the planner's main side and its workers say to each other. Knows no worker and no DOM. */
-import type { News, Vec3 } from "./protocol.ts";
-import type { Asked, ItemSettings, OpenedProject, OutlineNote, TaskNote } from "./records.ts";
+import type { News } from "./protocol.ts";
+import type { Asked, ItemSettings, Met, OpenedProject, OutlineNote, Ray, TaskNote } from "./records.ts";
 
-export type Role = "keeper" | "searcher";
+export type Role = "keeper" | "searcher" | "finder";
 
 /** The first message to every worker. */
 export interface Birth {
@@ -22,16 +22,13 @@ export type Found = { outline: OutlineNote; cuts: Float64Array<ArrayBuffer> } | 
 
 /** A question with one answer. */
 export type Question =
-  | { what: "pick"; item: string; from_mm: Vec3; direction: Vec3; pull: number }
   | { what: "zip" }
   | { what: "project" }
   | { what: "open"; bytes: Uint8Array<ArrayBuffer> };
 
 export type Answer =
-  | { piece: string; at_mm: Vec3 }
   | Uint8Array<ArrayBuffer>
-  | { opened: OpenedProject; bytes: Uint8Array<ArrayBuffer>[] }
-  | null;
+  | { opened: OpenedProject; bytes: Uint8Array<ArrayBuffer>[] };
 
 export type ToKeeper =
   | { kind: "begin"; run: number; asked: Asked; models: Model[] }
@@ -65,6 +62,28 @@ export type ToSearcher =
 export type FromSearcher =
   | { kind: "found"; run: number; at: number; found: Found }
   /** Said about once a second while at work. */
+  | { kind: "alive" };
+
+/** A part of an item as it is drawn; without a piece it is the item before any cut. */
+export interface DrawnPart {
+  piece: string | null;
+  pull_mm: readonly [number, number, number];
+  points_mm: Float32Array<ArrayBuffer>;
+  triangles: Uint32Array<ArrayBuffer>;
+}
+
+/** Forgets some items, takes others as they are drawn now, then finds. */
+export interface ToFinder {
+  kind: "find";
+  id: number;
+  ray: Ray;
+  forget: string[];
+  fresh: { item: string; parts: DrawnPart[] }[];
+}
+
+export type FromFinder =
+  | { kind: "found"; id: number; met: Met | null }
+  /** Said after each item that was taken. */
   | { kind: "alive" };
 
 /** A worker that cannot go on: its own mistake, not the maker's. */

@@ -1,22 +1,23 @@
 /**
- * The planner as the page sees it: one keeper, some searchers, runs numbered from 1.
+ * The planner as the page sees it: one keeper, some searchers, a finder, runs numbered from 1.
  *
  * How: the keeper reads and cuts first plans; each round's tasks go to whichever searcher is free;
  * when all results are there the keeper merges them. Nothing depends on who ran what or when, so
  * with an effort fixed the plan is the same whatever the number of searchers.
  * A worker that dies or hangs is replaced and told of; a searcher's task runs again, a keeper's run
  * begins again from the models, which this side keeps.
- * Not here: the DOM, how workers are started (`spawn.ts`).
+ * Not here: the DOM, how workers are started (`spawn.ts`), what the pointer is on (`finding.ts`).
  */
+import { startFinding } from "./finding.ts";
 import { Lane, type Spawn } from "./lane.ts";
 import type { Answer, Found, FromKeeper, FromSearcher, Model, Question, ToKeeper, ToSearcher } from "./messages.ts";
-import type { JobOptions, ModelFile, News, Planner, Vec3 } from "./protocol.ts";
+import type { JobOptions, ModelFile, News, Planner } from "./protocol.ts";
 import type { Asked, TaskNote } from "./records.ts";
 
 export interface PlannerOptions {
-  /** Searchers; the keeper comes on top. */
+  /** Searchers; keeper and finder come on top. */
   searchers: number;
-  /** Silence of a searcher at work, in ms, that counts as hanging. */
+  /** Silence of a searcher or finder at work, in ms, that counts as hanging. */
   hangMs: number;
   /** Rounds of search for plans that do not say themselves; null leaves it to their seconds. */
   effort: number | null;
@@ -73,6 +74,9 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     seeker.lane = new Lane(spawn, "searcher", options.hangMs, (m) => fromSearcher(seeker, m), (why) => searcherLost(seeker, why));
     return seeker;
   });
+  const finding = startFinding(spawn, options.hangMs, (why) =>
+    tell({ kind: "worker-replaced", text: `The finder of pieces stopped (${why}) and another took its place.` }),
+  );
 
   function begin(): void {
     if (run === null) return;
@@ -293,8 +297,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     pause,
     goOn,
     stop,
-    pick: (item: string, from_mm: Vec3, direction: Vec3, pull = 0) =>
-      ask<{ piece: string; at_mm: Vec3 } | null>({ what: "pick", item, from_mm, direction, pull }),
+    find: finding.find,
     zip: () => ask<Uint8Array<ArrayBuffer>>({ what: "zip" }),
     project: () => ask<Uint8Array<ArrayBuffer>>({ what: "project" }),
     async openProject(bytes) {
@@ -309,6 +312,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
       clearTimeout(clock);
       refuseQuestions("the planner was closed");
       keeper.end();
+      finding.close();
       for (const { lane } of seekers) lane.end();
       run = null;
     },

@@ -6,11 +6,11 @@
  *
  * Every News carries the number of the run it belongs to; news of an older run than the last
  * `plan()` are dropped by the planner, so a listener sees one run at a time.
- * Arrays in News are the listener's own: they may be transferred on to the drawing worker.
+ * Arrays in News are the listener's own.
  */
-import type { Bed, ItemPlanNote, ItemSettings, Lay, NoticeRecord, PieceNote, Plan, Prefer, ReadItem, RoundNote, SeamNote, UnitsFound } from "./records.ts";
+import type { Bed, ItemPlanNote, ItemSettings, Lay, Met, NoticeRecord, PieceNote, Plan, Prefer, Ray, ReadItem, RoundNote, SeamNote, UnitsFound } from "./records.ts";
 
-export type { Bed, ItemSettings, Lay, NoticeRecord, Plan, Prefer, UnitsFound };
+export type { Bed, ItemSettings, Lay, Met, NoticeRecord, Plan, Prefer, Ray, UnitsFound };
 
 export type Vec3 = [number, number, number];
 
@@ -56,6 +56,20 @@ export interface SeamLine extends SeamNote {
   weight: 1 | 2 | 3;
 }
 
+/** An item as it is drawn, for rays: the same object as long as nothing of it changed. */
+export interface Drawn {
+  id: string;
+  parts: readonly {
+    id: string;
+    /** 0 where the item is not cut yet: then it is no piece that is met. */
+    number: number;
+    points_mm: Float32Array<ArrayBuffer>;
+    triangles: Uint32Array<ArrayBuffer>;
+    /** How far it moves with the slider at 1. */
+    pull_mm: readonly [number, number, number];
+  }[];
+}
+
 /** What is done once the search has ended. */
 export type Stage = "measuring" | "laying" | "auditing";
 
@@ -84,8 +98,8 @@ export interface Planner {
   goOn(): void;
   /** Ends the search and finishes the best plan; before the first plan, as soon as there is one. */
   stop(): void;
-  /** The piece hit first by a ray in item coordinates, pieces pulled apart by `pull` (0 to 1) of the slider. */
-  pick(item: string, from_mm: Vec3, direction: Vec3, pull?: number): Promise<{ piece: string; at_mm: Vec3 } | null>;
+  /** What a ray meets first of what is drawn. Answered at once, whatever else is going on. */
+  find(ray: Ray, drawn: readonly Drawn[]): Promise<Met | null>;
   /** The whole plan folder, after `finished`. */
   zip(): Promise<Uint8Array<ArrayBuffer>>;
   /** The project file, after `finished`. */

@@ -607,6 +607,34 @@ export interface ItemPlanNote {
   grid_pieces: number;
 }
 
+/** Where a ray starts as seen from one item. */
+export interface RayStart {
+  /** Id of the item. */
+  item: string;
+  /** The start in its coordinates. */
+  at_mm: [number, number, number];
+}
+
+/** A ray into the drawing; items stand apart there, so it starts elsewhere for each of them. */
+export interface Ray {
+  /** Where it runs, of any length. */
+  direction: [number, number, number];
+  /** How far pieces are pulled apart, 0 to 1. */
+  pull: number;
+  /** Its start, an item each; others are not looked at. */
+  starts: RayStart[];
+}
+
+/** What a ray meets first. */
+export interface Met {
+  /** Id of the item. */
+  item: string;
+  /** Id of the piece; absent where the item is not cut yet. */
+  piece?: string;
+  /** The place on the drawn surface, in item coordinates, as if nothing was pulled apart. */
+  at_mm: [number, number, number];
+}
+
 /** A piece laid on a bed, from above. */
 export interface LaidPiece {
   /** Id of the piece. */

@@ -1,6 +1,6 @@
 /** The eye: what fits the frame, what stays under the pointer. */
 import { expect, it } from "vitest";
-import { axesOf, dot, FIRST_EYE, fitted, moved, onScreen, turned, zoomed, type Vec } from "./camera.ts";
+import { axesOf, dot, FIRST_EYE, fitted, moved, onScreen, rayThrough, turned, zoomed, type Vec } from "./camera.ts";
 
 const frame = { left: 100, top: 50, right: 500, bottom: 350 };
 const corners = Array.from({ length: 8 }, (_, k): Vec => [k & 1 ? 120 : 0, k & 2 ? 200 : 0, k & 4 ? 300 : 0]);
@@ -46,4 +46,16 @@ it("moves the drawing the way the hand goes", () => {
 it("turns no further than straight from above", () => {
   expect(turned(FIRST_EYE, 0, 1e5).elevation).toBeCloseTo(Math.PI / 2, 12);
   expect(turned(FIRST_EYE, 0, -1e5).elevation).toBeCloseTo(-Math.PI / 2, 12);
+});
+
+it("sends a ray through all that is seen at a place, from outside", () => {
+  const eye = turned(zoomed(fitted(FIRST_EYE, corners, frame), 1.7, [200, 90], frame), 120, -40);
+  for (const p of corners) {
+    const { from_mm, direction } = rayThrough(onScreen(p, eye, axesOf(eye), frame), eye, frame);
+    const to: Vec = [p[0] - from_mm[0], p[1] - from_mm[1], p[2] - from_mm[2]];
+    const along = dot(to, direction);
+    expect(dot(direction, direction)).toBeCloseTo(1, 12);
+    expect(along).toBeGreaterThan(1000);
+    expect(Math.hypot(...to.map((mm, axis) => mm - along * direction[axis]!))).toBeLessThan(1e-8);
+  }
 });

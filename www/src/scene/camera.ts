@@ -69,6 +69,18 @@ export function onScreen(p: Vec, eye: Eye, axes: Axes, frame: Frame): [number, n
   return [cx + dot(from, axes.right) * eye.px_per_mm, cy - dot(from, axes.up) * eye.px_per_mm];
 }
 
+/** Farther toward the eye than anything that is drawn. */
+const OUTSIDE_MM = 100_000;
+
+/** The ray from the eye through a place on the screen. */
+export function rayThrough(at: readonly [number, number], eye: Eye, frame: Frame): { from_mm: Vec; direction: Vec } {
+  const { right, up, back } = axesOf(eye);
+  const [cx, cy] = middle(frame);
+  const [x, y] = [(at[0] - cx) / eye.px_per_mm, (cy - at[1]) / eye.px_per_mm];
+  const from = eye.centre_mm.map((c, axis) => c + x * right[axis]! + y * up[axis]! + OUTSIDE_MM * back[axis]!);
+  return { from_mm: from as unknown as Vec, direction: [-back[0], -back[1], -back[2]] };
+}
+
 /** The eye from the same side that shows all points within the frame. */
 export function fitted(eye: Eye, points_mm: readonly Vec[], frame: Frame): Eye {
   if (points_mm.length === 0) return eye;

@@ -181,7 +181,11 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
     else say({ kind: "turned", across_px, down_px });
   });
   const lift = (event: PointerEvent): void => void touching.delete(event.pointerId);
-  on("pointerup", lift);
+  on("pointerup", (event) => {
+    lift(event);
+    // A hand that turned the drawing points elsewhere now; a finger that was lifted nowhere.
+    if (event.pointerType === "mouse") say({ kind: "pointed", at: place(event) });
+  });
   on("pointercancel", lift);
   on("pointerleave", () => say({ kind: "pointed", at: null }));
   on("contextmenu", (event) => event.preventDefault(), false);

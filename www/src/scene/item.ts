@@ -48,6 +48,8 @@ export interface Built {
   /** Points that reach farthest, where they now stand. */
   reach(pull: number): Vec[];
   stand(at_mm: Vec): void;
+  /** A place of the drawing in the item's own coordinates, nothing pulled apart. */
+  from(place_mm: Vec): [number, number, number];
   set(state: Inked): void;
   /** What the threads were last made for. */
   px_per_mm: number;
@@ -86,6 +88,10 @@ export function build(item: ItemDrawn): Built {
     reach: (pull) => parts.flatMap((part) => pointsOf(part, part.reach_mm, pull)),
     stand(at_mm) {
       for (const part of parts) part.stand_mm = at_mm;
+    },
+    from(place_mm) {
+      const by = parts[0]?.stand_mm ?? [0, 0, 0];
+      return [place_mm[0] - by[0], place_mm[1] - by[1], place_mm[2] - by[2]];
     },
     set({ pull, marked, inks, hatch_px }) {
       parts.forEach((part, index) => {

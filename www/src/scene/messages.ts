@@ -3,6 +3,7 @@
  *
  * Units: mm in item coordinates; places on the screen in CSS pixels from the canvas's top left.
  */
+import type { Ray } from "../planner/records.ts";
 
 export interface Part {
   id: string;
@@ -78,7 +79,8 @@ export type FromStage =
   | { kind: "anchors"; anchors: readonly Anchor[]; box: Frame | null }
   /** A small picture of an item alone, for its card. */
   | { kind: "picture"; item: string; image: ImageData }
-  | { kind: "under-pointer"; piece: string | null }
+  /** The ray under the pointer; `null` where there is no pointer. */
+  | { kind: "aimed"; ray: Ray | null }
   /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then, pointing left out. */
   | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }
   | { kind: "failed"; text: string };

@@ -3,13 +3,13 @@
  *
  * How: while something moves it is drawn once, plainly; when it has rested for a moment it is drawn
  * fine (two samples a side), and the picture of facts is read back: from it come the places where
- * balloons point and what is under the pointer.
+ * balloons point. What the pointer is on others find out, by the ray that is told of it here.
  * Runs in a worker or on the page's own thread; knows neither. Units: mm; CSS pixels on the screen.
  * Not here: what the shaders do (`materials.ts`), how pieces are held (`item.ts`).
  */
 import { ColorManagement, OrthographicCamera, Scene, WebGLRenderer, type WebGLRenderTarget } from "three";
 import { aim, inkCover, twoPictures } from "./aim.ts";
-import { axesOf, FIRST_EYE, fitted, moved, onScreen, turned, zoomed } from "./camera.ts";
+import { axesOf, FIRST_EYE, fitted, moved, onScreen, rayThrough, turned, zoomed } from "./camera.ts";
 import { type Built, build, drop, type Inked, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
 import type { Anchor, Canvas, CreateStage, Frame, Inks } from "./messages.ts";
@@ -33,7 +33,6 @@ export const createStage: CreateStage = (tell) => {
   let marked: string | null = null;
   let shown: readonly string[] = [];
   let pointer: readonly [number, number] | null = null;
-  let under: string | null = null;
   const items = new Map<string, Built>();
   const scene = new Scene();
   const camera = new OrthographicCamera();
@@ -217,12 +216,10 @@ export const createStage: CreateStage = (tell) => {
   }
 
   function point(): void {
-    const owner = pointer === null ? 0 : ownerAt(pointer[0], pointer[1]);
-    const part = owner === 0 ? undefined : drawn().flatMap((one) => one.parts).find((one) => one.owner === owner && one.number > 0);
-    const now = part?.id ?? null;
-    if (now === under) return;
-    under = now;
-    tell({ kind: "under-pointer", piece: now });
+    if (pointer === null) return tell({ kind: "aimed", ray: null });
+    const { from_mm, direction } = rayThrough(pointer, eye, view.frame);
+    const starts = drawn().map((one) => ({ item: one.id, at_mm: one.from(from_mm) }));
+    tell({ kind: "aimed", ray: { direction: [...direction], pull, starts } });
   }
 
   return (message) => {

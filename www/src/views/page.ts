@@ -7,11 +7,12 @@
 import { chooseFiles, fileNameOf, isProject, MODEL_ENDINGS, PROJECT_ENDING, readModels, saveAs } from "../keep/files.ts";
 import { type Keep, openKeep } from "../keep/keep.ts";
 import { createShelf, randomId, type Shelf } from "../keep/shelf.ts";
-import type { Planner } from "../planner/protocol.ts";
+import type { Planner, Ray } from "../planner/protocol.ts";
 import { reasonOf } from "../reason.ts";
 import { roomFor } from "../scene/balloons.ts";
 import { startDrawing } from "../scene/host.ts";
 import type { Anchor, Frame } from "../scene/messages.ts";
+import { pointing } from "../scene/pointing.ts";
 import { newBed, USUAL_BEDS } from "../state/beds.ts";
 import { type Planning, startPlanning } from "../state/planning.ts";
 import { type Decisions, firstState, itemsShown, type State } from "../state/state.ts";
@@ -209,13 +210,13 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
     ownCanvas(canvas) {
       // A canvas whose drawing fell is replaced by a fresh one.
       drawing?.close();
-      drawing = ownDrawing(store, canvas, () => overlay);
+      drawing = ownDrawing(store, canvas, () => overlay, parts.planner);
     },
   };
 }
 
 /** Lets the drawing follow the state, and balloons follow the drawing. */
-function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGSVGElement | null): ReturnType<typeof startDrawing> {
+function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGSVGElement | null, planner: Promise<Planner>): ReturnType<typeof startDrawing> {
   let anchors: readonly Anchor[] = [];
   let box: Frame | null = null;
   let frame: Frame = { left: 0, top: 0, right: 0, bottom: 0 };
@@ -224,6 +225,16 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     const there = overlay();
     if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: store.get().look.marked, mark });
   };
+  let under: string | null = null;
+  const point = pointing(
+    async (ray: Ray) => (await planner).find(ray, drawnItems(store.get()).shown),
+    (met) => {
+      const now = met?.piece ?? null;
+      // A pointer that rests or leaves takes back only its own mark, not that of a key or a balloon.
+      if (now !== under && (now !== null || store.get().look.marked === under)) mark(now);
+      under = now;
+    },
+  );
   let was_ready = false;
   const drawing = startDrawing(canvas, {
     hear(message) {
@@ -231,7 +242,7 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
         ({ anchors, box } = message);
         balloons();
       } else if (message.kind === "picture") store.send({ kind: "pictured", item: message.item, image: message.image });
-      else if (message.kind === "under-pointer") mark(message.piece);
+      else if (message.kind === "aimed") point(message.ray);
       else if (message.kind === "ready") was_ready = true;
       else if (message.kind === "failed") {
         const is_begun_anew = was_ready && store.get().drawing_falls < MOST_FALLS;

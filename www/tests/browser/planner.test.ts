@@ -6,11 +6,11 @@ import { spawnSync } from "node:child_process";
 import { existsSync, mkdirSync, mkdtempSync, readFileSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
-import type { Browser, Page, Worker } from "playwright-core";
+import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { unzipped } from "../unzip.ts";
 import { addModels, bar, canLook, finished, launch, openLeaf, stopAndFinish } from "./look.ts";
-import { serve, visit } from "./site.ts";
+import { serve, visit, workers } from "./site.ts";
 
 const NATIVE = join(import.meta.dirname, "../../../target/page-tests");
 const PROGRAM = process.env["SEAMWRIGHT_PROGRAM"] ?? "";
@@ -21,13 +21,6 @@ const rounds = async (page: Page): Promise<number> => {
   const said = (await page.locator(".searching").textContent()) ?? "";
   return Number(/round (\d+)/.exec(said)?.[1] ?? "0");
 };
-
-/** Workers of a role; names are given when they are started. */
-async function workers(page: Page, role: string): Promise<Worker[]> {
-  const all = page.workers();
-  const names = await Promise.all(all.map((one) => one.evaluate(() => self.name).catch(() => "")));
-  return all.filter((_, k) => names[k] === role);
-}
 
 async function taken(page: Page): Promise<Map<string, Buffer>> {
   const download = page.waitForEvent("download");

@@ -5,7 +5,7 @@ import { readFileSync } from "node:fs";
 import { createServer, type Server } from "node:http";
 import type { AddressInfo } from "node:net";
 import { extname, join, normalize } from "node:path";
-import type { Browser, BrowserContext, Page } from "playwright-core";
+import type { Browser, BrowserContext, Page, Worker } from "playwright-core";
 import { SINGLE_FILE } from "./look.ts";
 
 const FOLDER = join(import.meta.dirname, "../../../target/page");
@@ -40,6 +40,13 @@ export async function serve(): Promise<Site> {
   return { address, asked, close };
 }
 
+/** Workers of a role; names are given when they are started. */
+export async function workers(page: Page, role: string): Promise<Worker[]> {
+  const all = page.workers();
+  const names = await Promise.all(all.map((one) => one.evaluate(() => self.name).catch(() => "")));
+  return all.filter((_, k) => names[k] === role);
+}
+
 export interface Visit {
   context: BrowserContext;
   page: Page;
@@ -48,10 +55,11 @@ export interface Visit {
   network: string[];
 }
 
-/** Opens an address, or the single file from the disk where none is given. */
-export async function visit(browser: Browser, search: string, address = `file://${SINGLE_FILE}`): Promise<Visit> {
+/** Opens an address, or the single file from the disk where none is given; `first` runs before the page's own script. */
+export async function visit(browser: Browser, search: string, address = `file://${SINGLE_FILE}`, first?: () => void): Promise<Visit> {
   const context = await browser.newContext({ viewport: { width: 1280, height: 800 }, acceptDownloads: true });
   const page = await context.newPage();
+  if (first !== undefined) await page.addInitScript(first);
   const problems: string[] = [];
   const network: string[] = [];
   page.on("pageerror", (problem) => problems.push(problem.message));

@@ -12,6 +12,7 @@ import { initSync } from "../../src/planner/gen/planner.js";
 import type { Spawn } from "../../src/planner/lane.ts";
 import { startPlanner } from "../../src/planner/planner.ts";
 import type { News } from "../../src/planner/protocol.ts";
+import { finder } from "../../src/planner/worker/finder.ts";
 import { keeper } from "../../src/planner/worker/keeper.ts";
 import { searcher } from "../../src/planner/worker/searcher.ts";
 import { unzipped } from "../unzip.ts";
@@ -32,7 +33,7 @@ const spawn: Spawn = (role, hear) => {
     const copy = structuredClone(message);
     setImmediate(() => alive && hear(copy));
   };
-  const own = (role === "keeper" ? keeper(post) : searcher(post)) as (message: unknown) => void;
+  const own = { keeper, searcher, finder }[role](post) as (message: unknown) => void;
   return {
     post(message) {
       const copy = structuredClone(message);

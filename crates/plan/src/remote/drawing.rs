@@ -1,15 +1,13 @@
-//! An item's plan as it is drawn and picked: shapes, seam lines, how far pieces are pulled.
+//! An item's plan as it is drawn: shapes, seam lines, how far pieces are pulled.
 //!
 //! Seams are measured only when a plan is finished; before that their lines alone are known, and
 //! all are drawn alike.
-//! Units: mm in item coordinates. Not here: stand-ins (`shapes.rs`).
+//! Units: mm in item coordinates. Not here: stand-ins (`shapes.rs`), what the pointer is on (`finder.rs`).
 
 use super::messages::{ItemPlanNote, PieceNote, SeamNote};
 use super::shapes::{MOST_TRIANGLES, Shape, shape_of};
-use crate::item::SizedItem;
 use crate::session::Session;
-use seamwright_mesh::spatial::Tree;
-use seamwright_mesh::{Plane, Solid, vec3};
+use seamwright_mesh::{Solid, vec3};
 use seamwright_seams::lines::{SeamLoops, SeamMeasure, seam_loops};
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::Search;
@@ -45,7 +43,7 @@ struct DrawnSeam {
 }
 
 /// The best plan of a search; where none fits, the plain grid all the same.
-pub fn best_of(search: &Search) -> &Partition {
+fn best_of(search: &Search) -> &Partition {
     search.best().unwrap_or(&search.grid().partition)
 }
 
@@ -101,49 +99,6 @@ pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing
         grid_pieces: search.grid().partition.n_pieces(),
     };
     Some(Drawing { note, shapes, lines: seams.iter().map(|seam| segments(&seam.loops)).collect() })
-}
-
-/// What rays are cast on: the pieces of one plan of one item.
-pub struct PickTrees {
-    item: usize,
-    /// The cuts it was made for: a better plan asks for new trees.
-    cuts: Vec<(usize, Plane)>,
-    pieces: Vec<(String, [f64; 3], Option<Tree>)>,
-}
-
-impl PickTrees {
-    /// Trees over the pieces of `best`, which `cuts` made.
-    pub fn new(item: usize, cuts: Vec<(usize, Plane)>, source: &SizedItem, best: &Partition) -> Self {
-        let piece = |(k, &p): (usize, &usize)| {
-            let solid = &best.parts[p].solid;
-            let tree = Tree::new(solid.points_mm(), solid.triangles().to_vec());
-            (format!("{}-{}", source.id, k + 1), pull_mm(best, p, &source.solid), tree)
-        };
-        Self { item, cuts, pieces: best.pieces().iter().enumerate().map(piece).collect() }
-    }
-
-    /// Whether they are those of an item's plan.
-    pub fn are_of(&self, item: usize, cuts: &[(usize, Plane)]) -> bool {
-        self.item == item && self.cuts == cuts
-    }
-
-    /// The piece a ray meets first and where, in the item.
-    pub fn pick(&self, from_mm: [f64; 3], direction: [f64; 3], pull: f64) -> Option<(String, [f64; 3])> {
-        const REACH_MM: f64 = 1e6;
-        let direction = vec3::unit(direction)?;
-        let mut nearest: Option<(f64, String, [f64; 3])> = None;
-        for (id, pull_mm, tree) in &self.pieces {
-            let start = vec3::sub(from_mm, vec3::scale(*pull_mm, pull));
-            let Some(hit) = tree.as_ref().and_then(|tree| tree.cast_ray(start, direction, REACH_MM)) else {
-                continue;
-            };
-            if nearest.as_ref().is_none_or(|near| hit.distance_mm < near.0) {
-                let at = vec3::add(start, vec3::scale(direction, hit.distance_mm));
-                nearest = Some((hit.distance_mm, id.clone(), at));
-            }
-        }
-        nearest.map(|(_, id, at)| (id, at))
-    }
 }
 
 /// How hard a measured seam is to hide.

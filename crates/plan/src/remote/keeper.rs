@@ -4,7 +4,7 @@
 //! Models read for an earlier plan are kept and used again where file and settings are the same.
 //! Not here: which worker does what (`www/src/planner`).
 
-use super::drawing::{self, Drawing, PickTrees};
+use super::drawing::{self, Drawing};
 use super::messages::{
     Asked, FinishedNote, LaidPiece, Lay, OutlineNote, ReadItem, RoundNote, TaskNote, UnitsFound, Winner,
     asked_options,
@@ -40,7 +40,6 @@ pub struct Keeper {
     searches: Vec<Search>,
     replaying: Option<Replay>,
     made: Option<Made>,
-    trees: Option<PickTrees>,
 }
 
 /// A winner being cut again.
@@ -65,7 +64,6 @@ impl Keeper {
             searches: Vec::new(),
             replaying: None,
             made: None,
-            trees: None,
         })
     }
 
@@ -315,24 +313,6 @@ impl Keeper {
     pub fn project(&self) -> Option<&[u8]> {
         self.made.as_ref()?.folder.files.get(PROJECT_FILE).map(Vec::as_slice)
     }
-
-    /// The piece of an item's best plan that a ray meets first, pieces pulled apart by `pull` of the
-    /// slider: its id and the place in the item.
-    pub fn pick(
-        &mut self,
-        item: usize,
-        from_mm: [f64; 3],
-        direction: [f64; 3],
-        pull: f64,
-    ) -> Option<(String, [f64; 3])> {
-        let source = self.session.items().get(item)?;
-        let best = drawing::best_of(self.searches_so_far().get(item)?);
-        let cuts = best.cuts();
-        if self.trees.as_ref().is_none_or(|trees| !trees.are_of(item, &cuts)) {
-            self.trees = Some(PickTrees::new(item, cuts, source, best));
-        }
-        self.trees.as_ref()?.pick(from_mm, direction, pull)
-    }
 }
 
 /// A clock that stands still for one step.
@@ -377,6 +357,8 @@ pub fn json<T: serde::Serialize>(record: &T) -> Result<String, PlanError> {
 mod tests {
     use super::*;
     use crate::make::make_plan;
+    use crate::remote::finder::Finder;
+    use crate::remote::messages::{Ray, RayStart};
     use crate::remote::searcher::Searcher;
 
     /// A block of 300 x 250 x 60 mm: more than a bed each way, so that rounds have something to do.
@@ -441,22 +423,29 @@ mod tests {
     }
 
     #[test]
-    fn a_ray_meets_the_piece_it_points_at_where_it_was_pulled_to() {
+    fn a_ray_meets_the_drawn_piece_it_points_at_where_it_was_pulled_to() {
         let mut keeper = Keeper::new(&asked()).unwrap();
         keeper.add("k", "block.obj", &settings(), BLOCK.into()).unwrap();
         plan(&mut keeper, 1);
-        let note = keeper.drawing(0).unwrap().note;
-        let (first, at) = keeper.pick(0, [10.0, 10.0, 500.0], [0.0, 0.0, -1.0], 0.0).unwrap();
-        assert!((at[2] - 60.0).abs() < 1e-9);
-        let (last, _) = keeper.pick(0, [290.0, 240.0, 500.0], [0.0, 0.0, -1.0], 0.0).unwrap();
-        assert_ne!(first, last);
-        assert_eq!(keeper.pick(0, [310.0, 10.0, 500.0], [0.0, 0.0, -1.0], 0.0), None);
-        let pulled = note.pieces.iter().find(|piece| piece.id == last).unwrap().pull_mm;
-        let from = [290.0 + pulled[0], 240.0 + pulled[1], 500.0];
-        let (same, place) = keeper.pick(0, from, [0.0, 0.0, -1.0], 1.0).unwrap();
-        assert_eq!(same, last);
+        let Drawing { note, shapes, .. } = keeper.drawing(0).unwrap();
+        let mut finder = Finder::default();
+        for (piece, shape) in note.pieces.iter().zip(&shapes) {
+            finder.take("block", Some(piece.id.clone()), piece.pull_mm, &shape.points_mm, &shape.triangles);
+        }
+        let down = |x: f64, y: f64, pull: f64| {
+            let starts = vec![RayStart { item: "block".into(), at_mm: [x, y, 500.0] }];
+            finder.find(&Ray { direction: [0.0, 0.0, -1.0], pull, starts })
+        };
+        let first = down(10.0, 10.0, 0.0).unwrap();
+        assert!((first.at_mm[2] - 60.0).abs() < 1e-9);
+        let last = down(290.0, 240.0, 0.0).unwrap();
+        assert_ne!(first.piece, last.piece);
+        assert_eq!(down(310.0, 10.0, 0.0), None);
+        let pulled = note.pieces.iter().find(|piece| Some(&piece.id) == last.piece.as_ref()).unwrap().pull_mm;
+        let same = down(290.0 + pulled[0], 240.0 + pulled[1], 1.0).unwrap();
+        assert_eq!(same.piece, last.piece);
         // The place is told where it lies in the item, not where it was pulled to.
-        assert!((place[0] - 290.0).abs() < 1e-9 && (place[2] - 60.0).abs() < 1e-9);
+        assert!((same.at_mm[0] - 290.0).abs() < 1e-9 && (same.at_mm[2] - 60.0).abs() < 1e-9);
     }
 
     #[test]

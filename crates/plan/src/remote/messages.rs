@@ -159,6 +159,38 @@ pub struct ItemPlanNote {
     pub grid_pieces: usize,
 }
 
+/// Where a ray starts as seen from one item.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RayStart {
+    /// Id of the item.
+    pub item: String,
+    /// The start in its coordinates.
+    pub at_mm: [f64; 3],
+}
+
+/// A ray into the drawing; items stand apart there, so it starts elsewhere for each of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Ray {
+    /// Where it runs, of any length.
+    pub direction: [f64; 3],
+    /// How far pieces are pulled apart, 0 to 1.
+    pub pull: f64,
+    /// Its start, an item each; others are not looked at.
+    pub starts: Vec<RayStart>,
+}
+
+/// What a ray meets first.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Met {
+    /// Id of the item.
+    pub item: String,
+    /// Id of the piece; absent where the item is not cut yet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub piece: Option<String>,
+    /// The place on the drawn surface, in item coordinates, as if nothing was pulled apart.
+    pub at_mm: [f64; 3],
+}
+
 /// A piece laid on a bed, from above.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LaidPiece {

@@ -159,14 +159,6 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
       const [note, ...bytes] = openProject(question.bytes) as [string, ...Bytes[]];
       return [{ opened: JSON.parse(note) as OpenedProject, bytes }, bytes.map((b) => b.buffer)];
     }
-    if (question.what === "pick") {
-      const at = items.indexOf(question.item);
-      const { from_mm, direction, pull } = question;
-      const hit = at < 0 ? undefined : core?.pick(at, new Float64Array(from_mm), new Float64Array(direction), pull);
-      if (hit === undefined) return [null, []];
-      const [piece, x, y, z] = hit as [string, number, number, number];
-      return [{ piece, at_mm: [x, y, z] }, []];
-    }
     const bytes = (question.what === "zip" ? core?.zip() : core?.project()) as Bytes | undefined;
     if (bytes === undefined) throw new Error("there is no finished plan");
     return [bytes, [bytes.buffer]];
