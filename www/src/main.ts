@@ -1,13 +1,13 @@
-/** Starts the page: the sheet at once, the planner as soon as it is compiled. */
+/** Starts the page: the sheet at once, the planner once that is on the screen. */
 import "./style/page.css";
+import { firstPaint } from "./first-paint.ts";
 import { part, partText } from "./parts.ts";
 import { openPlanner } from "./planner/spawn.ts";
 import { startPage } from "./views/page.ts";
 
 const root = document.getElementById("page");
 if (root !== null) {
-  // The planner is unpacked once the sheet is on the screen.
-  const planner = new Promise<void>((drawn) => setTimeout(drawn, 0)).then(() => openPlanner());
+  const planner = firstPaint().then(() => openPlanner());
   void startPage(root, { planner, demo: () => part("demo.seam.json"), notices: () => partText("notices.txt") });
 }
 

@@ -6,6 +6,7 @@
  *
  * Not here: what is drawn (`stage.ts`), balloons (`balloons.ts`).
  */
+import { firstPaint } from "../first-paint.ts";
 import { partText } from "../parts.ts";
 import { reasonOf } from "../reason.ts";
 import type { Frame, FromStage, HandedOut, Inks, ItemDrawn, ToStage } from "./messages.ts";
@@ -115,19 +116,6 @@ async function inWorker(canvas: HTMLCanvasElement, heard: (message: FromStage) =
   await firstPaint();
   worker.postMessage({ kind: "start", canvas: offscreen } satisfies ToStage, [offscreen]);
   return { post: (message) => worker.postMessage(message), close: () => worker.terminate() };
-}
-
-/** When the page's first words stand on the screen; a page nobody looks at is not waited for. */
-function firstPaint(): Promise<void> {
-  const NAME = "first-contentful-paint";
-  if (performance.getEntriesByName(NAME).length > 0) return Promise.resolve();
-  return new Promise((done) => {
-    const watch = new PerformanceObserver((list) => {
-      if (list.getEntriesByName(NAME).length > 0) done();
-    });
-    watch.observe({ type: "paint", buffered: true });
-    setTimeout(done, 1000);
-  });
 }
 
 /** The policy lets this one inline script in, by its hash (`build/outputs.ts`). */
