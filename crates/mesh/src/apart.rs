@@ -70,12 +70,12 @@ impl Loose {
     fn move_touching_apart(&mut self, uses: &[EdgeUse], moved: &mut Vec<[f64; 3]>) -> bool {
         let mut found = false;
         let mut busy = vec![false; self.triangles.len()];
-        let mut taken: QuickSet<GridPoint> = if uses.chunk_by(|a, b| a.key == b.key).any(|run| run.len() > 2)
-        {
-            self.points.iter().copied().collect()
-        } else {
-            QuickSet::default()
-        };
+        let mut taken: QuickSet<GridPoint> =
+            if uses.chunk_by(|a, b| a.key() == b.key()).any(|run| run.len() > 2) {
+                self.points.iter().copied().collect()
+            } else {
+                QuickSet::default()
+            };
         for run in edges::runs(uses).filter(|run| run.len() > 2) {
             found = true;
             // A triangle split in this pass no longer has the edges listed: next pass.
@@ -85,7 +85,7 @@ impl Loose {
             for u in run {
                 busy[u.triangle()] = true;
             }
-            moved.push(self.middle_mm(run[0].key));
+            moved.push(self.middle_mm(run[0].key()));
             for (back, front, inward) in self.wedges(run) {
                 let (low, high) = (run[0].low(), run[0].high());
                 let ends = [low, high].map(|i| self.points[i as usize].map(f64::from));

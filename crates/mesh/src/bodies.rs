@@ -161,7 +161,7 @@ pub(crate) fn into_groups(
         if is_used.contains(&false) {
             return Ok(pick(&points, &triangles, &origin, lists.into_iter()));
         }
-        return Ok(Solid { points, triangles, origin, group_ends: vec![n] });
+        return Ok(Solid::of(points, triangles, origin, vec![n]));
     }
     let bodies: Vec<Body> = lists.into_iter().map(|list| describe(&points, &triangles, list)).collect();
     let owner = owners(&points, &triangles, &bodies, |_, _| true);
@@ -192,24 +192,23 @@ pub(crate) fn pick(
     groups: impl Iterator<Item = Vec<u32>>,
 ) -> Solid {
     let mut renamed = vec![u32::MAX; points.len()];
-    let mut solid =
-        Solid { points: Vec::new(), triangles: Vec::new(), origin: Vec::new(), group_ends: Vec::new() };
+    let (mut kept, mut named, mut tags, mut group_ends) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for list in groups {
         for index in list {
             let corners = triangles[index as usize].map(|old| {
                 let slot = &mut renamed[old as usize];
                 if *slot == u32::MAX {
-                    *slot = solid.points.len() as u32;
-                    solid.points.push(points[old as usize]);
+                    *slot = kept.len() as u32;
+                    kept.push(points[old as usize]);
                 }
                 *slot
             });
-            solid.triangles.push(corners);
-            solid.origin.push(origin[index as usize]);
+            named.push(corners);
+            tags.push(origin[index as usize]);
         }
-        solid.group_ends.push(solid.triangles.len() as u32);
+        group_ends.push(named.len() as u32);
     }
-    solid
+    Solid::of(kept, named, tags, group_ends)
 }
 
 /// An outward body of a group with the cavities inside it: the smallest thing that holds together.

@@ -9,13 +9,18 @@ use std::hash::{BuildHasherDefault, Hasher};
 /// One triangle's use of an edge.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct EdgeUse {
-    /// Smaller point index in the high half, larger in the low half.
-    pub key: u64,
+    /// Smaller point index, then larger.
+    ends: [u32; 2],
     /// Triangle index times four, plus the corner (0-2) where the edge starts in that triangle.
-    pub place: u64,
+    place: u32,
 }
 
 impl EdgeUse {
+    /// See [`edge_key`].
+    pub fn key(&self) -> u64 {
+        edge_key(self.ends[0], self.ends[1])
+    }
+
     pub fn triangle(&self) -> usize {
         (self.place >> 2) as usize
     }
@@ -31,26 +36,26 @@ impl EdgeUse {
     }
 
     pub fn low(&self) -> u32 {
-        (self.key >> 32) as u32
+        self.ends[0]
     }
 
     pub fn high(&self) -> u32 {
-        self.key as u32
+        self.ends[1]
     }
 }
 
-/// The key of the edge between two points.
+/// The key of the edge between two points: smaller index in the high half, larger in the low half.
 pub(crate) fn edge_key(a: u32, b: u32) -> u64 {
     (u64::from(a.min(b)) << 32) | u64::from(a.max(b))
 }
 
-/// All edge uses, sorted by edge, then triangle.
+/// All edge uses of less than 2^30 triangles, sorted by edge, then triangle.
 pub(crate) fn edge_uses(triangles: &[[u32; 3]]) -> Vec<EdgeUse> {
     let mut uses = Vec::with_capacity(triangles.len() * 3);
     for (index, t) in triangles.iter().enumerate() {
         for corner in 0..3 {
-            let key = edge_key(t[corner], t[(corner + 1) % 3]);
-            uses.push(EdgeUse { key, place: ((index as u64) << 2) | corner as u64 });
+            let (a, b) = (t[corner], t[(corner + 1) % 3]);
+            uses.push(EdgeUse { ends: [a.min(b), a.max(b)], place: ((index as u32) << 2) | corner as u32 });
         }
     }
     sort_by_point(&uses, EdgeUse::low)
@@ -82,7 +87,7 @@ pub(crate) fn sort_by_point<T: Copy + Default + Ord>(entries: &[T], point: impl 
 
 /// Consecutive runs of one edge in a sorted list of uses.
 pub(crate) fn runs(uses: &[EdgeUse]) -> impl Iterator<Item = &[EdgeUse]> {
-    uses.chunk_by(|a, b| a.key == b.key)
+    uses.chunk_by(|a, b| a.ends == b.ends)
 }
 
 /// A hasher for small integer keys: multiply and rotate. Maps built on it are only looked up,

@@ -164,7 +164,7 @@ impl Loose {
             let n_forward = run.iter().filter(|u| u.forward(&self.triangles)).count();
             if 2 * n_forward != run.len() {
                 let list = if run.len() % 2 == 1 { &mut open } else { &mut twisted };
-                list.push(run[0].key);
+                list.push(run[0].key());
             }
         }
         if let Some(&first) = open.first() {

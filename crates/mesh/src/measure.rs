@@ -99,7 +99,7 @@ impl Solid {
         let (low, high) = self.box_mm();
         let about = vec3::scale(vec3::add(low, high), 0.5);
         let (mut volume6, mut first, mut second) = (0.0, [0.0; 3], [[0.0; 3]; 3]);
-        for t in &self.triangles {
+        for t in self.triangles.iter() {
             let [a, b, c] = t.map(|i| vec3::sub(grid::to_mm(self.points[i as usize]), about));
             let det = vec3::dot(a, vec3::cross(b, c));
             volume6 += det;

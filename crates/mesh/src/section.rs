@@ -27,7 +27,7 @@ pub fn section(solid: &Solid, plane: &Plane) -> Section {
         solid.points.iter().map(|p| vec3::dot(normal, p.map(f64::from)) - offset).collect();
     let (mut length, mut twice_area) = (0.0, 0.0);
     let about = solid.points.first().map_or([0.0; 3], |p| p.map(f64::from));
-    for t in &solid.triangles {
+    for t in solid.triangles.iter() {
         let d = t.map(|i| distance[i as usize]);
         let above = d.map(|d| d >= 0.0);
         if above[0] == above[1] && above[1] == above[2] {

@@ -9,16 +9,17 @@
 use crate::assemble;
 use crate::grid::{self, GridPoint};
 use crate::model::Notice;
+use std::sync::Arc;
 
-/// A solid; see the file header for what is guaranteed.
+/// A solid; see the file header for what is guaranteed. It never changes, so clones share its lists.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Solid {
-    pub(crate) points: Vec<GridPoint>,
-    pub(crate) triangles: Vec<[u32; 3]>,
+    pub(crate) points: Arc<Vec<GridPoint>>,
+    pub(crate) triangles: Arc<Vec<[u32; 3]>>,
     /// Per triangle: [`SKIN`] or the tag of the cut that made it.
-    pub(crate) origin: Vec<u16>,
+    pub(crate) origin: Arc<Vec<u16>>,
     /// Group `g` owns `triangles[group_ends[g - 1]..group_ends[g]]`.
-    pub(crate) group_ends: Vec<u32>,
+    pub(crate) group_ends: Arc<Vec<u32>>,
 }
 
 /// Origin of a triangle of the item's own surface; cuts are tagged from 1.
@@ -72,6 +73,21 @@ pub enum NotSolid {
 }
 
 impl Solid {
+    /// Of lists that hold what is guaranteed.
+    pub(crate) fn of(
+        points: Vec<GridPoint>,
+        triangles: Vec<[u32; 3]>,
+        origin: Vec<u16>,
+        group_ends: Vec<u32>,
+    ) -> Self {
+        Self {
+            points: points.into(),
+            triangles: triangles.into(),
+            origin: origin.into(),
+            group_ends: group_ends.into(),
+        }
+    }
+
     /// Points on the grid.
     pub fn points(&self) -> &[GridPoint] {
         &self.points
@@ -130,8 +146,8 @@ impl Solid {
     pub fn mirrored_x(&self, width_mm: f64) -> Self {
         let width = (width_mm * grid::STEPS_PER_MM).round_ties_even() as i32;
         Self {
-            points: self.points.iter().map(|&[x, y, z]| [width - x, y, z]).collect(),
-            triangles: self.triangles.iter().map(|&[a, b, c]| [a, c, b]).collect(),
+            points: Arc::new(self.points.iter().map(|&[x, y, z]| [width - x, y, z]).collect()),
+            triangles: Arc::new(self.triangles.iter().map(|&[a, b, c]| [a, c, b]).collect()),
             origin: self.origin.clone(),
             group_ends: self.group_ends.clone(),
         }

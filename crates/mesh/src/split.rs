@@ -76,7 +76,7 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
     let distance = |p: GridPoint| vec3::dot(normal, p.map(f64::from)) - offset;
     let (mut lowest, mut highest) = (f64::MAX, f64::MIN);
     let mut side: Vec<i8> = Vec::with_capacity(solid.points.len());
-    for &p in &solid.points {
+    for &p in solid.points.iter() {
         let d = distance(p);
         (lowest, highest) = (lowest.min(d), highest.max(d));
         let sign = i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS);
@@ -125,7 +125,7 @@ pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
         cap_pairs: Vec::new(),
     };
     let mut start = 0;
-    for &end in &solid.group_ends {
+    for &end in solid.group_ends.iter() {
         cut.group(start as usize, end as usize);
         start = end;
     }

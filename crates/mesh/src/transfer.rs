@@ -42,12 +42,12 @@ pub fn solid_from_bytes(bytes: &[u8]) -> Option<Solid> {
     }
     let word = |b: &[u8]| u32::from_le_bytes([b[0], b[1], b[2], b[3]]);
     let three = |b: &[u8]| [word(b), word(&b[4..]), word(&b[8..])];
-    Some(Solid {
-        points: points.chunks_exact(12).map(|b| three(b).map(|c| c as i32)).collect(),
-        triangles: triangles.chunks_exact(12).map(three).collect(),
-        origin: origins.chunks_exact(2).map(|b| u16::from_le_bytes([b[0], b[1]])).collect(),
-        group_ends: groups.chunks_exact(4).map(word).collect(),
-    })
+    Some(Solid::of(
+        points.chunks_exact(12).map(|b| three(b).map(|c| c as i32)).collect(),
+        triangles.chunks_exact(12).map(three).collect(),
+        origins.chunks_exact(2).map(|b| u16::from_le_bytes([b[0], b[1]])).collect(),
+        groups.chunks_exact(4).map(word).collect(),
+    ))
 }
 
 #[cfg(test)]

@@ -135,7 +135,7 @@ impl Half {
                 .map(|made| made.0);
         }
         let Self { points, triangles, origin, group_ends, .. } = self;
-        Some(Solid { points, triangles, origin, group_ends })
+        Some(Solid::of(points, triangles, origin, group_ends))
     }
 }
 

@@ -66,14 +66,19 @@ pub(super) fn read_and_check(folder: &Folder, plan: &Plan, notes: &mut Notes) ->
 }
 
 fn check_solid(record: &Item, mesh: &Mesh, edges: &Edges, volume_mm3: f64, notes: &mut Notes) {
-    let mut points = vec![Vec::new(); edges.n_bodies];
+    let mut all_boxes = vec![box_of(&[]); edges.n_bodies];
     for (t, &body) in mesh.triangles.iter().zip(&edges.body) {
-        points[body as usize].extend(mesh.corners(*t));
+        let (low, high) = &mut all_boxes[body as usize];
+        for corner in mesh.corners(*t) {
+            for axis in 0..3 {
+                (low[axis], high[axis]) = (low[axis].min(corner[axis]), high[axis].max(corner[axis]));
+            }
+        }
     }
     let volumes = mesh.body_volumes(edges);
     // Cavities lie in their body by right; only outer bodies can overlap.
     let outer: Vec<usize> = (0..volumes.len()).filter(|&b| volumes[b] > 0.0).collect();
-    let boxes: Vec<_> = outer.iter().map(|&b| box_of(&points[b])).collect();
+    let boxes: Vec<_> = outer.iter().map(|&b| all_boxes[b]).collect();
     let slack = 1e-9 * volume_mm3.abs().max(1.0);
     if overlapping_boxes(&boxes, 0.0).is_empty() {
         notes.expect_close("item-solid", &record.id, "solid_mm3", record.solid_mm3, volume_mm3, slack);

@@ -10,10 +10,10 @@ use super::{NEEDLE, SEES_NOTHING};
 
 /// Patch number per triangle, [`SEES_NOTHING`] for none; numbered by first triangle.
 pub fn connect(item: &Solid, seen: &[u32]) -> Vec<u32> {
-    let neighbours = neighbour_pairs(item);
-    let thin = thin_faces(item, seen, &neighbours);
+    let edges = sorted_edges(item);
+    let thin = thin_faces(item, seen, &edges);
     let mut sets = Sets::new(seen.len());
-    for &(_, a, b) in &neighbours {
+    for (_, a, b) in neighbour_pairs(&edges) {
         if thin[a as usize] && thin[b as usize] {
             sets.join(a, b);
         }
@@ -36,19 +36,20 @@ pub fn connect(item: &Solid, seen: &[u32]) -> Vec<u32> {
 
 /// Whether each face is part of a thin wall. A needle takes the kind of the face across its longest
 /// edge; where that is a needle too, of whichever neighbour is known first.
-fn thin_faces(item: &Solid, seen: &[u32], neighbours: &[(u64, u32, u32)]) -> Vec<bool> {
+fn thin_faces(item: &Solid, seen: &[u32], edges: &[EdgeOf]) -> Vec<bool> {
     let mut thin: Vec<Option<bool>> =
         seen.iter().map(|&s| if s == NEEDLE { None } else { Some(s != SEES_NOTHING) }).collect();
-    let beside: Vec<_> =
-        neighbours.iter().filter(|n| thin[n.1 as usize].is_none() || thin[n.2 as usize].is_none()).collect();
+    let beside: Vec<_> = neighbour_pairs(edges)
+        .filter(|n| thin[n.1 as usize].is_none() || thin[n.2 as usize].is_none())
+        .collect();
     for by_longest in [true, false] {
         loop {
             let mut found = Vec::new();
-            for &&(key, a, b) in &beside {
+            for &(edge, a, b) in &beside {
                 for (needle, other) in [(a as usize, b as usize), (b as usize, a as usize)] {
                     if thin[needle].is_none()
                         && thin[other].is_some()
-                        && (!by_longest || longest_edge_key(item, needle) == key)
+                        && (!by_longest || longest_edge(item, needle) == edge)
                     {
                         found.push((needle, thin[other]));
                     }
@@ -66,24 +67,29 @@ fn thin_faces(item: &Solid, seen: &[u32], neighbours: &[(u64, u32, u32)]) -> Vec
     thin.into_iter().map(|kind| kind == Some(true)).collect()
 }
 
-/// Pairs of triangles that share an edge, with the edge as (low, high) point packed into one number.
-fn neighbour_pairs(item: &Solid) -> Vec<(u64, u32, u32)> {
-    let mut edges: Vec<(u64, u32)> = Vec::with_capacity(item.triangles().len() * 3);
-    for (triangle_index, &[a, b, c]) in item.triangles().iter().enumerate() {
-        edges.extend([(a, b), (b, c), (c, a)].map(|(p, q)| (edge_key(p, q), triangle_index as u32)));
+/// An edge, lower point first, and a triangle that has it.
+type EdgeOf = [u32; 3];
+
+/// The edges of all triangles, so that those with the same edge stand together.
+fn sorted_edges(item: &Solid) -> Vec<EdgeOf> {
+    let mut edges: Vec<EdgeOf> = Vec::with_capacity(item.triangles().len() * 3);
+    for (&[a, b, c], index) in item.triangles().iter().zip(0..) {
+        edges.extend([(a, b), (b, c), (c, a)].map(|(p, q)| [p.min(q), p.max(q), index]));
     }
     edges.sort_unstable();
-    edges.windows(2).filter(|w| w[0].0 == w[1].0).map(|w| (w[0].0, w[0].1, w[1].1)).collect()
+    edges
 }
 
-fn edge_key(p: u32, q: u32) -> u64 {
-    (u64::from(p.min(q)) << 32) | u64::from(p.max(q))
+/// Pairs of triangles that share an edge, with the edge.
+fn neighbour_pairs(edges: &[EdgeOf]) -> impl Iterator<Item = ([u32; 2], u32, u32)> + '_ {
+    edges.windows(2).filter(|w| w[0][..2] == w[1][..2]).map(|w| ([w[0][0], w[0][1]], w[0][2], w[1][2]))
 }
 
-fn longest_edge_key(item: &Solid, triangle_index: usize) -> u64 {
+fn longest_edge(item: &Solid, triangle_index: usize) -> [u32; 2] {
     let side = longest_side_mm(item.corners_mm(triangle_index)).0;
     let triangle = item.triangles()[triangle_index];
-    edge_key(triangle[side], triangle[(side + 1) % 3])
+    let (p, q) = (triangle[side], triangle[(side + 1) % 3]);
+    [p.min(q), p.max(q)]
 }
 
 /// The longest side: the corner it starts at, and its length.
