@@ -14,6 +14,7 @@ use crate::item::sha256_hex;
 use crate::job::{Budget, ItemSettings, ModelInput, Options, ROLES};
 use crate::records::{self, PlaneRecord};
 use base64::Engine;
+use base64::display::Base64Display;
 use base64::engine::general_purpose::STANDARD as BASE64;
 use seamwright_bed::Bed;
 use seamwright_mesh::Unit;
@@ -79,12 +80,13 @@ pub enum ProjectError {
     Prefer(String),
 }
 
-/// All of a project file.
+/// All of a project file; `Data` is how the files of models stand in it: text as read, or their
+/// bytes, made text while they are written.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Project {
+pub struct Project<Data = String> {
     format: String,
     version: u32,
-    models: Vec<ModelRecord>,
+    models: Vec<ModelRecord<Data>>,
     beds: Vec<records::Bed>,
     options: OptionsRecord,
     #[serde(default)]
@@ -101,12 +103,22 @@ pub struct Decision {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-struct ModelRecord {
+struct ModelRecord<Data> {
     name: String,
     sha256: String,
     settings: SettingsRecord,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    data: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    data: Option<Data>,
+}
+
+/// Bytes that are written as base64.
+struct AsBase64<'a>(&'a [u8]);
+
+impl Serialize for AsBase64<'_> {
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        // Piece by piece: whole, the text of a large file would be the most of a plan's memory.
+        to.collect_str(&Base64Display::new(self.0, &BASE64))
+    }
 }
 
 /// Settings of a model as a project holds them.
@@ -148,6 +160,9 @@ struct Head {
     version: u64,
 }
 
+/// What a model or the rest of a project takes beside the data, generously.
+const OTHER_BYTES: usize = 16_384;
+
 /// The bytes of the project file of a plan.
 ///
 /// # Errors
@@ -157,12 +172,6 @@ pub fn project_bytes(
     options: &Options,
     decisions: Vec<Decision>,
 ) -> Result<Vec<u8>, PlanError> {
-    let record = |model: &ModelInput| ModelRecord {
-        name: file_name(&model.name).into(),
-        sha256: sha256_hex(&model.bytes),
-        settings: settings_record(&model.settings),
-        data: (!options.no_models).then(|| BASE64.encode(&model.bytes)),
-    };
     let prefer = PREFERS.iter().find(|(p, _)| *p == options.prefer).map_or("balanced", |(_, name)| name);
     let effort = match options.budget {
         Budget::Effort(rounds) => Some(rounds),
@@ -171,12 +180,24 @@ pub fn project_bytes(
     let project = Project {
         format: PROJECT_FORMAT.into(),
         version: PROJECT_VERSION,
-        models: models.iter().map(record).collect(),
+        models: models.iter().map(|model| record_of(model, options)).collect(),
         beds: options.beds.iter().map(bed_record).collect(),
         options: OptionsRecord { prefer: prefer.into(), seed: options.seed, effort },
         decisions,
     };
-    records::to_json(&project).map_err(|e| PlanError::Write(e.to_string()))
+    let n_data: usize = project.models.iter().filter_map(|m| m.data.as_ref()).map(|data| data.0.len()).sum();
+    // Room for the text at once: grown by doubling, it would for a moment stand there twice.
+    let room = base64::encoded_len(n_data, true).unwrap_or(0) + OTHER_BYTES * (1 + models.len());
+    records::to_json_in(Vec::with_capacity(room), &project).map_err(|e| PlanError::Write(e.to_string()))
+}
+
+fn record_of<'a>(model: &'a ModelInput, options: &Options) -> ModelRecord<AsBase64<'a>> {
+    ModelRecord {
+        name: file_name(&model.name).into(),
+        sha256: sha256_hex(&model.bytes),
+        settings: settings_record(&model.settings),
+        data: (!options.no_models).then_some(AsBase64(&model.bytes)),
+    }
 }
 
 impl Project {
@@ -202,7 +223,7 @@ impl Project {
         &self,
         find: &dyn Fn(&str) -> Result<Vec<u8>, String>,
     ) -> Result<Vec<ModelInput>, ProjectError> {
-        let one = |record: &ModelRecord| -> Result<ModelInput, String> {
+        let one = |record: &ModelRecord<String>| -> Result<ModelInput, String> {
             if record.name.is_empty() || file_name(&record.name) != record.name || record.name == ".." {
                 return Err("the name is not a file name".into());
             }

@@ -574,15 +574,24 @@ pub struct RunRow {
 /// # Errors
 /// Where a number is not finite serde_json would write `null`; that is refused instead.
 pub fn to_json<T: Serialize>(record: &T) -> Result<Vec<u8>, serde_json::Error> {
-    let value = serde_json::to_string_pretty(record)?;
+    to_json_in(Vec::new(), record)
+}
+
+/// As [`to_json`], in an empty list that may have room already.
+///
+/// # Errors
+/// As there.
+pub(crate) fn to_json_in<T: Serialize>(mut bytes: Vec<u8>, record: &T) -> Result<Vec<u8>, serde_json::Error> {
+    serde_json::to_writer_pretty(&mut bytes, record)?;
     // No field is nullable, so a null can only be a number that is not finite. Strings may hold
     // the word, but only after a quote.
-    if value.contains(": null")
-        && serde_json::from_str::<serde_json::Value>(&value).is_ok_and(|v| has_null(&v))
+    if bytes.windows(6).any(|run| run == b": null")
+        && serde_json::from_slice::<serde_json::Value>(&bytes).is_ok_and(|v| has_null(&v))
     {
         return Err(serde::ser::Error::custom("a number is not finite"));
     }
-    Ok((value + "\n").into_bytes())
+    bytes.push(b'\n');
+    Ok(bytes)
 }
 
 fn has_null(value: &serde_json::Value) -> bool {

@@ -191,7 +191,10 @@ impl Session {
     pub fn finish(&mut self, pool: &Pool, watch: &dyn Watch) -> Result<Option<Made>, PlanError> {
         let beds = &self.options.beds;
         if let Some(writing) = self.writing.take() {
-            return writing.finish(watch, &self.history, &self.searches, pool).map(Some);
+            let mut made = writing.finish(watch, &self.history, &self.searches, pool)?;
+            // The audit looks at what is printed; the models would only lie there meanwhile.
+            made.folder.files.insert(PROJECT_FILE.into(), self.project()?);
+            return Ok(Some(made));
         }
         if self.mirrored.len() < self.sides.len() {
             let i = self.mirrored.len();
@@ -212,15 +215,18 @@ impl Session {
         let mut writing = Writing::new(&self.options, &self.history, &self.searches);
         writing.items(&made);
         writing.lay(&made, &self.options)?;
+        self.writing = Some(writing);
+        Ok(None)
+    }
+
+    /// The project file: what was asked, and where all items are cut.
+    fn project(&self) -> Result<Vec<u8>, PlanError> {
         let decided = |(item, side): (&SizedItem, &Side)| Decision {
             item: item.id.clone(),
             planes: side.planes.clone(),
         };
         let decisions = self.items.iter().zip(&self.sides).map(decided).collect();
-        let project = project_bytes(&self.models, &self.options, decisions)?;
-        writing.folder.files.insert(PROJECT_FILE.into(), project);
-        self.writing = Some(writing);
-        Ok(None)
+        project_bytes(&self.models, &self.options, decisions)
     }
 
     /// Measured sides of the items, as far as they are finished.

@@ -168,9 +168,9 @@ impl Keeper {
         self.0.finished().map(|note| to_json(&note)).transpose()
     }
 
-    /// The plan folder as one archive.
-    pub fn zip(&self) -> Option<Uint8Array> {
-        self.0.zip().map(|bytes| Uint8Array::from(&bytes[..]))
+    /// The plan folder as one archive: arrays of bytes to lay end to end.
+    pub fn zip(&self) -> Option<Array> {
+        Some(self.0.zip()?.map(|part| JsValue::from(Uint8Array::from(&part[..]))).collect())
     }
 
     /// The project file.

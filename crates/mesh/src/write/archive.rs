@@ -12,35 +12,54 @@ const DOS_DATE: u16 = 0x0021;
 
 /// Packs named parts in the order given.
 pub fn archive(parts: &[(&str, &[u8])]) -> Vec<u8> {
+    let mut packer = Packer::default();
     let mut bytes = Vec::new();
-    let mut directory = Vec::new();
     for (name, content) in parts {
-        let packed = miniz_oxide::deflate::compress_to_vec(content, LEVEL);
-        let offset = bytes.len() as u32;
-        let fields = common_fields(name, content, packed.len());
-        bytes.extend_from_slice(b"PK\x03\x04");
-        bytes.extend_from_slice(&fields);
-        bytes.extend_from_slice(name.as_bytes());
-        bytes.extend_from_slice(&packed);
-        directory.extend_from_slice(b"PK\x01\x02");
-        // Made by: DOS, version 2.0.
-        directory.extend_from_slice(&20u16.to_le_bytes());
-        directory.extend_from_slice(&fields);
-        // Comment length, disk, inner and outer attributes.
-        directory.extend_from_slice(&[0; 10]);
-        directory.extend_from_slice(&offset.to_le_bytes());
-        directory.extend_from_slice(name.as_bytes());
+        bytes.append(&mut packer.part(name, content));
     }
-    let start = bytes.len() as u32;
-    bytes.extend_from_slice(&directory);
-    bytes.extend_from_slice(b"PK\x05\x06\0\0\0\0");
-    let count = (parts.len() as u16).to_le_bytes();
-    bytes.extend_from_slice(&count);
-    bytes.extend_from_slice(&count);
-    bytes.extend_from_slice(&(directory.len() as u32).to_le_bytes());
-    bytes.extend_from_slice(&start.to_le_bytes());
-    bytes.extend_from_slice(&[0, 0]);
+    bytes.append(&mut packer.end());
     bytes
+}
+
+/// Packs part by part: what it gives, laid end to end, is the archive.
+#[derive(Default)]
+pub struct Packer {
+    n_bytes: u32,
+    n_parts: u16,
+    directory: Vec<u8>,
+}
+
+impl Packer {
+    /// The next bytes of the archive: a part.
+    pub fn part(&mut self, name: &str, content: &[u8]) -> Vec<u8> {
+        let packed = miniz_oxide::deflate::compress_to_vec(content, LEVEL);
+        let fields = common_fields(name, content, packed.len());
+        let bytes = [b"PK\x03\x04", &fields[..], name.as_bytes(), &packed].concat();
+        // Made by: DOS, version 2.0.
+        self.directory.extend_from_slice(b"PK\x01\x02");
+        self.directory.extend_from_slice(&20u16.to_le_bytes());
+        self.directory.extend_from_slice(&fields);
+        // Comment length, disk, inner and outer attributes.
+        self.directory.extend_from_slice(&[0; 10]);
+        self.directory.extend_from_slice(&self.n_bytes.to_le_bytes());
+        self.directory.extend_from_slice(name.as_bytes());
+        self.n_bytes += bytes.len() as u32;
+        self.n_parts += 1;
+        bytes
+    }
+
+    /// The last bytes: the directory.
+    pub fn end(self) -> Vec<u8> {
+        let mut bytes = self.directory;
+        let n_directory = bytes.len() as u32;
+        bytes.extend_from_slice(b"PK\x05\x06\0\0\0\0");
+        bytes.extend_from_slice(&self.n_parts.to_le_bytes());
+        bytes.extend_from_slice(&self.n_parts.to_le_bytes());
+        bytes.extend_from_slice(&n_directory.to_le_bytes());
+        bytes.extend_from_slice(&self.n_bytes.to_le_bytes());
+        bytes.extend_from_slice(&[0, 0]);
+        bytes
+    }
 }
 
 /// The 26 bytes that local and central headers share: version, flags, method, time, date, CRC,

@@ -19,8 +19,9 @@ use crate::pool::Pool;
 use crate::project::{self, PROJECT_FILE, SettingsRecord};
 use crate::records::NoticeRecord;
 use crate::session::Session;
+use seamwright_mesh::Plane;
 use seamwright_mesh::transfer::solid_to_bytes;
-use seamwright_mesh::{Plane, write};
+use seamwright_mesh::write::archive::Packer;
 use seamwright_seams::partition::{Outline, Partition};
 use seamwright_seams::search::{Beginning, Search};
 
@@ -301,12 +302,15 @@ impl Keeper {
         Some(FinishedNote { lays: lays.collect(), findings })
     }
 
-    /// The finished plan folder as one archive, below a folder of its own.
-    pub fn zip(&self) -> Option<Vec<u8>> {
-        let files = &self.made.as_ref()?.folder.files;
-        let parts: Vec<(&str, &[u8])> =
-            files.iter().map(|(name, bytes)| (name.as_str(), bytes.as_slice())).collect();
-        Some(write::archive(&parts))
+    /// The finished plan folder as one archive, in the parts it is laid end to end of: whole, it would
+    /// take as much again as the folder.
+    pub fn zip(&self) -> Option<impl Iterator<Item = Vec<u8>> + '_> {
+        let mut files = self.made.as_ref()?.folder.files.iter();
+        let mut packer = Some(Packer::default());
+        Some(std::iter::from_fn(move || match files.next() {
+            Some((name, bytes)) => Some(packer.as_mut()?.part(name, bytes)),
+            None => Some(packer.take()?.end()),
+        }))
     }
 
     /// The project file of the finished plan.

@@ -159,7 +159,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
       const [note, ...bytes] = openProject(question.bytes) as [string, ...Bytes[]];
       return [{ opened: JSON.parse(note) as OpenedProject, bytes }, bytes.map((b) => b.buffer)];
     }
-    const bytes = (question.what === "zip" ? core?.zip() : core?.project()) as Bytes | undefined;
+    const bytes = (question.what === "zip" ? joined(core?.zip()) : core?.project()) as Bytes | undefined;
     if (bytes === undefined) throw new Error("there is no finished plan");
     return [bytes, [bytes.buffer]];
   }
@@ -182,6 +182,17 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
       }
     }
   };
+}
+
+function joined(parts: Bytes[] | undefined): Bytes | undefined {
+  if (parts === undefined) return undefined;
+  const all = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));
+  let at = 0;
+  for (const part of parts) {
+    all.set(part, at);
+    at += part.length;
+  }
+  return all;
 }
 
 function shapeOf([points_mm, triangles]: ShapeArrays): [Shape, Transferable[]] {
