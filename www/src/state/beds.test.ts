@@ -30,7 +30,6 @@ it("says why a bed is none", () => {
   expect(bedProblem({ ...bed, margin_mm: 110 })).toBe("margin");
   expect(bedProblem({ ...bed, size_mm: [0, 220, 250] })).toBe("size");
   expect(bedProblem({ ...bed, size_mm: [5000, 220, 250] })).toBe("size");
-  expect(bedProblem({ ...bed, count: 1.5 })).toBe("count");
   expect(bedProblem({ ...bed, keep_out: [[[0, 0], [9, 9]]] })).toBe("keep-out");
 });
 

@@ -64,12 +64,11 @@ export function usable_mm(bed: Bed): [number, number, number] {
 }
 
 /** Why the planner would refuse the bed, as a code for the words file; `null` where it is possible. */
-export function bedProblem(bed: Bed): "size" | "margin" | "gap" | "count" | "keep-out" | null {
+export function bedProblem(bed: Bed): "size" | "margin" | "gap" | "keep-out" | null {
   const is_length = (mm: number): boolean => Number.isFinite(mm) && mm > 0 && mm <= LARGEST_MM;
   if (!bed.size_mm.every(is_length)) return "size";
   if (!(bed.margin_mm >= 0) || !usable_mm(bed).every((mm) => mm > 0)) return "margin";
   if (bed.gap_mm !== undefined && !(bed.gap_mm >= 0 && bed.gap_mm <= LARGEST_MM)) return "gap";
-  if (!Number.isInteger(bed.count) || bed.count < 1 || bed.count > 1000) return "count";
   const is_on_sheet = (mm: number): boolean => Number.isFinite(mm) && Math.abs(mm) <= LARGEST_MM;
   if (!bed.keep_out.every((area) => area.length >= 3 && area.flat().every(is_on_sheet))) return "keep-out";
   return null;

@@ -1,6 +1,8 @@
 /**
- * Beds leaf: usual sizes, a bed of one's own numbers, margin, gap, how many, what to keep clear; and
- * each bed drawn from above.
+ * Beds leaf: usual sizes, a bed of one's own numbers, margin, gap, what to keep clear; and each
+ * bed drawn from above.
+ *
+ * Not here: how many such printers there are; no figure follows from it yet.
  */
 import type { Bed } from "../planner/protocol.ts";
 import { bedProblem, boundsOf, newBed, rectangle, resized, USUAL_BEDS, usable_mm, USUAL_GAP_MM } from "../state/beds.ts";
@@ -66,7 +68,6 @@ function bedCard(bed: Bed, beds: readonly Bed[], doing: Doing): VNode {
         { class: "fields" },
         number({ label: text.margin, value: bed.margin_mm, least: 0, most: 1000, unit: "mm", change: (mm) => mm !== null && change({ ...bed, margin_mm: mm }) }),
         number({ label: text.gap, value: bed.gap_mm ?? USUAL_GAP_MM, least: 0, most: 1000, unit: "mm", change: (mm) => mm !== null && change({ ...bed, gap_mm: mm }) }),
-        number({ label: text.count, value: bed.count, least: 1, most: 1000, whole: true, change: (n) => n !== null && change({ ...bed, count: n }) }),
       ),
       keepOuts(bed, change),
       h(
