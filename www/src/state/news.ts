@@ -1,8 +1,8 @@
 /**
  * What the planner's news do to the run.
  *
- * News of an older run are dropped. Items of the run before stay in the drawing until the new run
- * tells of them, and those it never tells of go when it is finished.
+ * News of an older run are dropped. Items of the run before whose models are still there stay in the
+ * drawing until the new run tells of them, and those it never tells of go when it is finished.
  */
 import type { News } from "../planner/protocol.ts";
 import { withFollowers } from "./followers.ts";

@@ -63,15 +63,23 @@ describe("decisions", () => {
 });
 
 describe("news", () => {
-  const start = after([{ kind: "run-started", run: 1 }]);
+  const start = after([{ kind: "models-added", models: [model("helm"), model("blade")] }, { kind: "run-started", run: 1 }]);
 
   it("of an older run change nothing", () => {
     const later = reduce(start, { kind: "run-started", run: 2 });
     expect(reduce(later, { kind: "news", news: read("helm"), run: 1 })).toBe(later);
   });
 
-  it("keep the old pieces in the drawing until new ones come, unless the size changed", () => {
+  it("of a run whose models are all gone change nothing", () => {
+    const emptied = reduce(told([read("helm")], 1, start), { kind: "run-emptied" });
+    expect(told([cut("helm", 4), { kind: "stage", text: "measuring" }], 1, emptied)).toBe(emptied);
+  });
+
+  it("keep the old pieces in the drawing until new ones come, unless the size changed or the model is gone", () => {
     const first = told([read("helm"), cut("helm", 4)], 1, start);
+    const gone = reduce(first, { kind: "model-removed", key: "helm" });
+    expect(gone.run.items).toHaveLength(1);
+    expect(reduce(gone, { kind: "run-started", run: 2 }).run.items).toEqual([]);
     const again = reduce(first, { kind: "run-started", run: 2 });
     expect(told([read("helm")], 2, again).run.items[0]?.cut?.pieces).toHaveLength(4);
     expect(told([read("helm", 31)], 2, again).run.items[0]?.cut).toBeNull();

@@ -28,21 +28,23 @@ export function reduce(state: State, action: Action): State {
         look: { ...state.look, scheme: action.scheme },
       };
     case "run-started":
-      return {
+      return lookAt({
         ...state,
         run: {
           ...NO_RUN,
           number: action.run,
           phase: "reading",
-          items: state.run.items,
+          // What was left out goes at once; the rest stays until the new run tells of it.
+          items: state.run.items.filter((item) => state.decisions.models.some((model) => model.key === item.key)),
           finished: state.run.finished,
         },
-      };
+      });
     case "run-emptied":
-      return { ...state, run: { ...NO_RUN, number: state.run.number }, look: { ...state.look, shown: null, marked: null } };
+      // Number 0 is no run's: what the planner still tells of the last one is not heard.
+      return { ...state, run: NO_RUN, look: { ...state.look, shown: null, marked: null } };
     case "news": {
       const run = hear(state.run, action.news, action.run);
-      return run === state.run ? state : { ...state, run, look: lookAt(state.look, run) };
+      return run === state.run ? state : lookAt({ ...state, run });
     }
     case "stopped":
       return state.run.phase === "paused" ? phase(state, "paused", "ending") : phase(state, "searching", "ending");
@@ -84,9 +86,10 @@ function look(state: State, change: Partial<Look>): State {
 }
 
 /** What is looked at must still be there. */
-function lookAt(before: Look, run: Run): Look {
-  const is_there = before.shown === null || before.shown === ALL || run.items.some((one) => one.item === before.shown);
-  return is_there ? before : { ...before, shown: null, marked: null };
+function lookAt(state: State): State {
+  const { shown } = state.look;
+  const is_there = shown === null || shown === ALL || state.run.items.some((one) => one.item === shown);
+  return is_there ? state : look(state, { shown: null, marked: null });
 }
 
 function phase(state: State, from: Run["phase"], to: Run["phase"]): State {
