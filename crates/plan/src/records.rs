@@ -514,7 +514,7 @@ pub struct Search {
 pub struct HistoryRow {
     /// Round, counted from 0.
     pub round: u64,
-    /// Pieces of all items.
+    /// Pieces of all items, mirrored sides and copies included.
     pub pieces: usize,
     /// Finishing minutes.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -562,7 +562,7 @@ pub struct RunRow {
     pub seconds: f64,
     /// Round, counted from 0.
     pub round: u64,
-    /// Pieces of all items.
+    /// Pieces of all items, mirrored sides and copies included.
     pub pieces: usize,
     /// Finishing minutes.
     #[serde(default, skip_serializing_if = "Option::is_none")]

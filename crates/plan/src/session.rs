@@ -124,9 +124,9 @@ impl Session {
         self.history = vec![(seconds, 0, self.n_pieces())];
     }
 
-    /// Pieces of the best plans of all items, copies not counted.
+    /// Pieces that the costume has if the search ends now, mirrored sides and copies included.
     pub fn n_pieces(&self) -> usize {
-        self.searches.iter().filter_map(Search::best).map(Partition::n_pieces).sum()
+        self.n_pieces_before(&self.searches, self.searches.len())
     }
 
     /// Complete plans looked at.
@@ -249,8 +249,7 @@ impl Session {
     /// first, have their best plans; other items' copies and mirrored sides included.
     pub fn n_pieces_before(&self, searches: &[Search], item_index: usize) -> usize {
         let of = |(model, search): (&ModelInput, &Search)| {
-            let sides = if model.settings.pair { 2 } else { 1 };
-            search.best().map_or(0, Partition::n_pieces) * n_copies(model) as usize * sides
+            search.best().map_or(0, Partition::n_pieces) * n_made(model)
         };
         self.models.iter().zip(searches).take(item_index).map(of).sum()
     }
@@ -297,6 +296,11 @@ fn copy_id(id: &str, copy: u32) -> String {
 /// Id of the mirrored side of an item or copy.
 fn mirrored_id(id: &str) -> String {
     format!("{id}-mirrored")
+}
+
+/// How often a model is printed: each copy, and its mirrored side where it is one of a pair.
+fn n_made(model: &ModelInput) -> usize {
+    n_copies(model) as usize * if model.settings.pair { 2 } else { 1 }
 }
 
 fn n_copies(model: &ModelInput) -> u32 {

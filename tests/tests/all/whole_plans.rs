@@ -191,6 +191,48 @@ fn a_mirrored_side_is_measured_by_itself() {
     assert!(made.plan.totals.through_detail_mm > 0.0);
 }
 
+/// Hears how many pieces each round told.
+#[derive(Default)]
+struct Counting(std::sync::Mutex<Vec<usize>>);
+
+impl Watch for Counting {
+    fn seconds(&self) -> f64 {
+        0.0
+    }
+
+    fn stop(&self) -> bool {
+        false
+    }
+
+    fn interrupted(&self) -> bool {
+        false
+    }
+
+    fn tell(&self, news: News) {
+        if let News::Round { pieces, .. } = news {
+            self.0.lock().expect("nobody else failed").push(pieces);
+        }
+    }
+}
+
+#[test]
+fn mirrored_sides_and_copies_count_from_the_first_round_on() {
+    let mut block = model("block", &cuboid([0.0; 3], [300.0, 200.0, 200.0], 1));
+    block.settings.pair = true;
+    block.settings.copies = Some(2);
+    let counting = Counting::default();
+    let made = make_plan(vec![block, bar()], &options(&[bed("180x180x180", 5.0)], 2), &counting)
+        .expect("the test's costume can be planned");
+    let plan = &made.plan;
+    assert_eq!(plan.items.len(), 5);
+    // The plain grid: four blocks of 2 x 2 x 2 cells and four cells of the bar, 600 mm long.
+    let first = plan.search.history.first().map(|row| (row.round, row.pieces));
+    assert_eq!(first, Some((0, 4 * 8 + 4)));
+    let told = counting.0.into_inner().expect("nobody else failed");
+    assert_eq!((told.len(), told.last()), (2, Some(&plan.totals.pieces)));
+    assert_eq!(plan.search.history.last().map(|row| row.pieces), Some(plan.totals.pieces));
+}
+
 #[test]
 fn names_that_could_be_a_copys_and_names_that_are_long_get_ids_of_their_own() {
     let stud = cuboid([0.0; 3], [200.0, 20.0, 10.0], 1);

@@ -410,7 +410,7 @@ export interface Search {
 export interface HistoryRow {
   /** Round, counted from 0. */
   round: number;
-  /** Pieces of all items. */
+  /** Pieces of all items, mirrored sides and copies included. */
   pieces: number;
   /** Finishing minutes. */
   cost_min?: number;
@@ -454,7 +454,7 @@ export interface RunRow {
   seconds: number;
   /** Round, counted from 0. */
   round: number;
-  /** Pieces of all items. */
+  /** Pieces of all items, mirrored sides and copies included. */
   pieces: number;
   /** Finishing minutes. */
   cost_min?: number;
@@ -561,7 +561,7 @@ export interface Winner {
 export interface RoundNote {
   /** Counted from 1; 0 is the plain grid. */
   round: number;
-  /** Pieces of all items' best plans. */
+  /** Pieces of all items' best plans, mirrored sides and copies included. */
   pieces: number;
   /** Plans looked at. */
   candidates: number;

@@ -4,7 +4,7 @@ import type { News, PieceShape } from "../planner/protocol.ts";
 import type { Action } from "./actions.ts";
 import { newBed, USUAL_BEDS } from "./beds.ts";
 import { reduce } from "./reduce.ts";
-import { ALL, firstState, itemsShown, nameOf, type State } from "./state.ts";
+import { ALL, firstState, itemsShown, nameOf, piecesOf, type State, sumMade } from "./state.ts";
 
 const bed = newBed(USUAL_BEDS[1]!, []);
 const model = (key: string): { key: string; name: string; n_bytes: number; settings: object } => ({ key, name: `${key}.stl`, n_bytes: 84, settings: {} });
@@ -92,6 +92,24 @@ describe("news", () => {
     const done = told([read("blade"), { kind: "finished", plan, lays: [], findings: [] }], 2, again);
     expect(done.run.items.map((one) => one.item)).toEqual(["blade"]);
     expect(done.run.phase).toBe("finished");
+  });
+
+  it("count copies and mirrored sides before the finished plan tells of them", () => {
+    const settings = { pair: true, copies: 3 };
+    const pair = after([{ kind: "settings-changed", key: "helm", settings }, { kind: "run-started", run: 2 }], start);
+    const cut_once = told([read("helm"), cut("helm", 4), read("blade"), cut("blade", 2)], 2, pair);
+    expect(sumMade(cut_once, cut_once.run.items, piecesOf)).toBe(6 * 4 + 2);
+    expect(sumMade(cut_once, cut_once.run.items.slice(0, 1), piecesOf)).toBe(4);
+    const made = ["", "-mirrored", "-c2", "-c2-mirrored", "-c3", "-c3-mirrored"].map((end) => ({
+      id: `helm${end}`, name: "helm", size_mm: [10, 20, 30], ...(end.endsWith("mirrored") ? { mirror_of: "helm" } : end === "" ? {} : { copy_of: "helm" }),
+    }));
+    const plan = { items: [...made, { id: "blade", name: "blade" }], pieces: [], loads: [] } as never;
+    const done = told([{ kind: "finished", plan, lays: [], findings: [] }], 2, cut_once);
+    expect(done.run.items).toHaveLength(7);
+    expect(sumMade(done, done.run.items, piecesOf)).toBe(6 * 4 + 2);
+    const again = reduce(done, { kind: "run-started", run: 3 });
+    expect(sumMade(again, again.run.items, piecesOf)).toBe(6 * 4 + 2);
+    expect(sumMade(again, again.run.items, () => 1)).toBe(7);
   });
 
   it("do not end a pause, and a stop ends it", () => {

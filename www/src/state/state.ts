@@ -162,10 +162,23 @@ export function isAtWork(phase: Phase): boolean {
   return phase === "reading" || phase === "searching" || phase === "ending";
 }
 
-/** Pieces of all items cut so far, copies and mirrored sides included. */
-export function countPieces(items: readonly ItemFound[]): number {
-  return items.reduce((sum, one) => sum + (one.cut?.pieces.length ?? 0), 0);
+/**
+ * A sum over items as the finished plan will have them: until it is there, an item stands also for its
+ * copies and mirrored sides. One item alone stands for itself.
+ */
+export function sumMade(state: State, items: readonly ItemFound[], of: (item: ItemFound) => number): number {
+  return items.reduce((sum, one) => sum + of(one) * (items.length === 1 ? 1 : timesMade(state, one)), 0);
 }
+
+function timesMade({ run, decisions }: State, item: ItemFound): number {
+  if (run.phase === "finished") return 1;
+  // Followers from the run before are counted with the item they follow, as it is asked for now.
+  if (run.items.find((other) => other.key === item.key) !== item) return 0;
+  const settings = decisions.models.find((model) => model.key === item.key)?.settings;
+  return (settings?.copies ?? 1) * (settings?.pair === true ? 2 : 1);
+}
+
+export const piecesOf = (item: ItemFound): number => item.cut?.pieces.length ?? 0;
 
 /** An item's name; its id where several have the same, as the two sides of a pair do. */
 export function nameOf(state: State, item: ItemFound): string {

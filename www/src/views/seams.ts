@@ -4,7 +4,7 @@
  * The drawing itself is beside it (`sheet.ts`); item cards hang at the top right of the sheet.
  */
 import type { Finished, ItemFound, State } from "../state/state.ts";
-import { ALL, countPieces, isAtWork, itemsShown, nameOf } from "../state/state.ts";
+import { ALL, isAtWork, itemsShown, nameOf, piecesOf, sumMade } from "../state/state.ts";
 import { figure } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import { curve } from "./curve.ts";
@@ -27,7 +27,7 @@ export function seamsLeaf(state: State, doing: Doing): VNode[] {
   const about =
     only?.size_mm != null && bed !== undefined
       ? text.item(only.size_mm, bed, bed.margin_mm, decisions.beds.length)
-      : [text.items(items.length), beds].filter((part) => part !== "").join(" · ");
+      : [text.items(sumMade(state, items, () => 1)), beds].filter((part) => part !== "").join(" · ");
   return [
     h("h1", {}, (only === undefined ? "" : nameOf(state, only)) || (decisions.costume || text.heading)),
     h("p", { class: "quiet" }, about),
@@ -37,10 +37,10 @@ export function seamsLeaf(state: State, doing: Doing): VNode[] {
 }
 
 function counts(state: State, items: readonly ItemFound[]): VNode | null {
-  const n_pieces = countPieces(items);
+  const n_pieces = sumMade(state, items, piecesOf);
   if (n_pieces === 0) return null;
   const { run, look } = state;
-  const n_grid = items.reduce((sum, one) => sum + (one.cut?.grid_pieces ?? 0), 0);
+  const n_grid = sumMade(state, items, (one) => one.cut?.grid_pieces ?? 0);
   const is_final = run.phase === "finished" && run.finished !== null;
   const least = is_final && run.finished !== null ? provenLeast(run.finished, items) : null;
   const proof =
@@ -51,7 +51,7 @@ function counts(state: State, items: readonly ItemFound[]): VNode | null {
       : n_grid > n_pieces
         ? text.grid(n_grid)
         : text.grid_same;
-  const figures = is_final && run.finished !== null ? finalFigures(run.finished, items) : [text.seam_about(items.reduce((sum, one) => sum + (one.cut?.seam_mm ?? 0), 0)), text.so_far];
+  const figures = is_final && run.finished !== null ? finalFigures(run.finished, items) : [text.seam_about(sumMade(state, items, (one) => one.cut?.seam_mm ?? 0)), text.so_far];
   const is_whole = items.every((one) => one.cut === null || one.cut.seams.length === 0);
   return h(
     "div",
@@ -134,6 +134,7 @@ export function searching(state: State, doing: Doing): VNode[] {
 export function itemCards(state: State, doing: Doing): VNode | null {
   const { items } = state.run;
   if (items.length < 2) return null;
+  const n_pieces = sumMade(state, items, piecesOf);
   return h(
     "ul",
     { class: "cards", "aria-label": text.show },
@@ -158,7 +159,7 @@ export function itemCards(state: State, doing: Doing): VNode | null {
         "button",
         { type: "button", class: "pinned", "aria-pressed": String(state.look.shown === ALL), on: { click: () => doing.send({ kind: "shown", item: ALL }) } },
         h("span", { class: "name" }, text.all),
-        countPieces(items) === 0 ? null : h("span", { class: "big" }, text.pieces(countPieces(items))),
+        n_pieces === 0 ? null : h("span", { class: "big" }, text.pieces(n_pieces)),
       ),
     ),
   );

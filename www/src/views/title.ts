@@ -4,7 +4,7 @@
  */
 import type { PieceShape } from "../planner/protocol.ts";
 import type { Leaf, State } from "../state/state.ts";
-import { itemsShown, nameOf } from "../state/state.ts";
+import { itemsShown, nameOf, sumMade } from "../state/state.ts";
 import { bedBare, count, figure, percent, sizeBare } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
@@ -71,7 +71,7 @@ function leafOf(state: State): string {
   if (state.look.leaf === "beds") return state.decisions.beds.length === 1 ? "" : words.title.beds(state.decisions.beds.length);
   const only = items.length === 1 ? items[0] : undefined;
   if (only !== undefined) return words.title.of(nameOf(state, only));
-  return items.length === 0 ? "" : count(items.length, "item", "items");
+  return items.length === 0 ? "" : count(sumMade(state, items, () => 1), "item", "items");
 }
 
 function bedOf(state: State): string {

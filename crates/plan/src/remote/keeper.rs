@@ -421,6 +421,8 @@ mod tests {
             keeper.add("k", "block.obj", &settings(), BLOCK.into()).unwrap();
             let made = plan(&mut keeper, n);
             assert!(made.folder == native.folder, "{n} searchers");
+            // The block is one of a pair, and the count told is that of the costume.
+            assert_eq!(keeper.round().pieces, native.plan.totals.pieces);
         }
         let lays = keeper.finished().unwrap().lays;
         assert_eq!(lays.iter().map(|lay| lay.pieces.len()).sum::<usize>(), native.plan.pieces.len());

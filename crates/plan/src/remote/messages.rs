@@ -110,7 +110,7 @@ pub struct Winner {
 pub struct RoundNote {
     /// Counted from 1; 0 is the plain grid.
     pub round: u64,
-    /// Pieces of all items' best plans.
+    /// Pieces of all items' best plans, mirrored sides and copies included.
     pub pieces: usize,
     /// Plans looked at.
     pub candidates: u64,
