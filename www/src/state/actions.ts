@@ -19,6 +19,7 @@ export type DecisionAction =
   | { kind: "preferred"; prefer: Prefer }
   | { kind: "seed-changed"; seed: number }
   | { kind: "seconds-changed"; seconds: number }
+  | { kind: "effort-freed" }
   | { kind: "project-opened"; decisions: Decisions };
 
 export type Action =

@@ -36,8 +36,8 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
       store.send({ kind: "run-emptied" });
       return;
     }
-    const { prefer, seed, seconds } = decisions;
-    const run = planner.plan(models, { beds: [...decisions.beds], prefer, seed, effort: null, seconds });
+    const { prefer, seed, seconds, effort } = decisions;
+    const run = planner.plan(models, { beds: [...decisions.beds], prefer, seed, effort, seconds });
     store.send({ kind: "run-started", run });
   }
 
@@ -74,5 +74,5 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
 
 /** Whether a plan for one is a plan for the other: the costume's name changes nothing. */
 function isSameJob(a: Decisions, b: Decisions): boolean {
-  return a.models === b.models && a.beds === b.beds && a.prefer === b.prefer && a.seed === b.seed && a.seconds === b.seconds;
+  return a.models === b.models && a.beds === b.beds && a.prefer === b.prefer && a.seed === b.seed && a.seconds === b.seconds && a.effort === b.effort;
 }

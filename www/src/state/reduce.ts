@@ -142,6 +142,8 @@ function decided(before: Decisions, action: DecisionAction): Decisions {
       return action.seed === before.seed ? before : { ...before, seed: action.seed };
     case "seconds-changed":
       return action.seconds === before.seconds ? before : { ...before, seconds: action.seconds };
+    case "effort-freed":
+      return before.effort === null ? before : { ...before, effort: null };
     case "project-opened":
       return action.decisions;
   }

@@ -30,6 +30,8 @@ export interface Decisions {
   prefer: Prefer;
   seed: number;
   seconds: number;
+  /** Rounds of search that a project fixed: the same plan on any machine. `null` leaves it to `seconds`. */
+  effort: number | null;
 }
 
 /** One item as far as the planner has come with it. A pair or copies give several items a model. */
@@ -131,7 +133,7 @@ export const NO_RUN: Run = {
 
 export function firstState(beds: readonly Bed[]): State {
   return {
-    decisions: { costume: "", is_demo: false, models: [], beds, prefer: "balanced", seed: 1, seconds: 20 },
+    decisions: { costume: "", is_demo: false, models: [], beds, prefer: "balanced", seed: 1, seconds: 20, effort: null },
     past: [],
     future: [],
     run: NO_RUN,

@@ -143,8 +143,8 @@ async function openProject(planner: Planner, shelf: Shelf, bytes: Uint8Array<Arr
     shelf.put(key, model.bytes);
     return { key, name: model.name, n_bytes: model.bytes.length, settings: model.settings };
   });
-  const { beds, prefer, seed } = options;
-  return { costume: "", is_demo: false, models: decided, beds, prefer, seed, seconds: options.seconds ?? before.seconds };
+  const { beds, prefer, seed, effort } = options;
+  return { costume: "", is_demo: false, models: decided, beds, prefer, seed, effort, seconds: options.seconds ?? before.seconds };
 }
 
 function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
@@ -204,7 +204,7 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
     showNotices: () => void parts.notices().then((text) => store.send({ kind: "notices-opened", text }), fail),
     takeZip: () => void take("zip"),
     saveProject: () => void take("project"),
-    clear: () => store.send({ kind: "project-opened", decisions: { ...store.get().decisions, costume: "", is_demo: false, models: [] } }),
+    clear: () => store.send({ kind: "project-opened", decisions: { ...store.get().decisions, costume: "", is_demo: false, models: [], effort: null } }),
     ownBalloons: (element) => void (overlay = element),
     showWhole: () => drawing?.whole(),
     ownCanvas(canvas) {

@@ -125,8 +125,11 @@ export function searching(state: State, doing: Doing): VNode[] {
       "div",
       { class: "fields" },
       number({ label: text.seed, value: decisions.seed, least: 0, most: 1e9, whole: true, change: (seed) => seed !== null && doing.send({ kind: "seed-changed", seed }) }),
-      number({ label: text.seconds, unit: "s", value: decisions.seconds, least: 1, most: 86400, change: (seconds) => seconds !== null && doing.send({ kind: "seconds-changed", seconds }) }),
+      decisions.effort !== null ? null : number({ label: text.seconds, unit: "s", value: decisions.seconds, least: 1, most: 86400, change: (seconds) => seconds !== null && doing.send({ kind: "seconds-changed", seconds }) }),
     ),
+    decisions.effort === null
+      ? null
+      : h("p", { class: "effort" }, text.effort(decisions.effort), " ", word(text.by_time, () => doing.send({ kind: "effort-freed" }))),
   ].filter((node): node is VNode => node !== null);
 }
 

@@ -163,6 +163,8 @@ export const words = {
     prefers: { balanced: "both weighed", fewest: "fewest pieces", hidden: "hidden seams" },
     seed: "seed",
     seconds: "search for",
+    effort: (rounds: number): string => `The project fixes the work at ${count(rounds, "round", "rounds")}: the same plan on any machine.`,
+    by_time: "Search by time instead",
     how: "How it is searched",
     pause: "Pause",
     go_on: "Go on",
