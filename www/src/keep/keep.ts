@@ -4,18 +4,21 @@
  * How: one record a costume under a random id, and the bytes of each model beside it, written once.
  * All pages opened from disk share one database in some browsers, hence the random id; and browsers
  * may drop it all, hence the sentence beside it that a project file is the only safe copy.
- * The record holds decisions and the way back through them, no results: they are found again.
+ * The record holds decisions and the ways back and forth through them (`ways.ts`), no results: they
+ * are found again.
  */
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
 import type { Decisions, Scheme, State } from "../state/state.ts";
 import { randomId, type Shelf } from "./shelf.ts";
+import { MOST_BYTES, waysWithin } from "./ways.ts";
 
 interface CostumeRecord {
   id: string;
-  version: 1;
+  version: typeof VERSION;
   saved_ms: number;
   decisions: Decisions;
   past: readonly Decisions[];
+  future: readonly Decisions[];
   scheme: Scheme;
 }
 
@@ -27,6 +30,7 @@ interface Tables extends DBSchema {
 export interface Restored {
   decisions: Decisions;
   past: readonly Decisions[];
+  future: readonly Decisions[];
   scheme: Scheme;
   /** Names of models whose bytes the browser dropped. */
   lost: string[];
@@ -39,6 +43,8 @@ export interface Keep {
 }
 
 const NAME = "seamwright";
+/** Records of another version are left alone and not read. */
+const VERSION = 2;
 
 /**
  * Opens the database.
@@ -58,7 +64,7 @@ export async function openKeep(): Promise<Keep> {
   return {
     async restore(shelf) {
       const all = await db.getAll("costumes");
-      const last = all.filter((record) => record.version === 1).sort((a, b) => b.saved_ms - a.saved_ms)[0];
+      const last = all.filter((record) => record.version === VERSION).sort((a, b) => b.saved_ms - a.saved_ms)[0];
       if (last === undefined) return null;
       id = last.id;
       for (const model of await db.getAll("models", IDBKeyRange.bound([id, ""], [id, "\uffff"]))) {
@@ -68,11 +74,12 @@ export async function openKeep(): Promise<Keep> {
       const is_lost = (key: string): boolean => shelf.get(key) === undefined;
       const lost = last.decisions.models.filter((model) => is_lost(model.key)).map((model) => model.name);
       const whole = (decisions: Decisions): Decisions => ({ ...decisions, models: decisions.models.filter((model) => !is_lost(model.key)) });
-      return { decisions: whole(last.decisions), past: last.past.map(whole), scheme: last.scheme, lost };
+      return { decisions: whole(last.decisions), past: last.past.map(whole), future: last.future.map(whole), scheme: last.scheme, lost };
     },
 
     async save(state, shelf, now_ms) {
-      const { decisions, past, future, look } = state;
+      const { decisions, look } = state;
+      const { past, future } = waysWithin(decisions, state, MOST_BYTES);
       const needed = new Set([decisions, ...past, ...future].flatMap((one) => one.models.map((model) => model.key)));
       for (const key of needed) {
         const bytes = shelf.get(key);
@@ -80,7 +87,7 @@ export async function openKeep(): Promise<Keep> {
         await db.put("models", { costume: id, key, bytes });
         stored.add(key);
       }
-      await db.put("costumes", { id, version: 1, saved_ms: now_ms, decisions, past, scheme: look.scheme });
+      await db.put("costumes", { id, version: VERSION, saved_ms: now_ms, decisions, past, future, scheme: look.scheme });
       for (const key of [...stored]) {
         if (needed.has(key)) continue;
         await db.delete("models", [id, key]);

@@ -26,7 +26,7 @@ export type Action =
   | DecisionAction
   | { kind: "undo" }
   | { kind: "redo" }
-  | { kind: "restored"; decisions: Decisions; past: readonly Decisions[]; scheme: Scheme }
+  | { kind: "restored"; decisions: Decisions; past: readonly Decisions[]; future: readonly Decisions[]; scheme: Scheme }
   | { kind: "run-started"; run: number }
   | { kind: "run-emptied" }
   | { kind: "news"; news: News; run: number }

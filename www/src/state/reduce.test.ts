@@ -53,7 +53,7 @@ describe("decisions", () => {
   });
 
   it("let the maker's own models take the place of the demo, and undo brings it back", () => {
-    const demo = after([{ kind: "restored", decisions: { ...firstState([bed]).decisions, costume: "Demo", is_demo: true, models: [model("demo")] }, past: [], scheme: "system" }]);
+    const demo = after([{ kind: "restored", decisions: { ...firstState([bed]).decisions, costume: "Demo", is_demo: true, models: [model("demo")] }, past: [], future: [], scheme: "system" }]);
     const own = reduce(demo, { kind: "models-added", models: [model("mine")] });
     expect(own.decisions).toMatchObject({ is_demo: false, costume: "", models: [{ key: "mine" }] });
     expect(reduce(own, { kind: "undo" }).decisions).toBe(demo.decisions);

@@ -24,7 +24,7 @@ export function reduce(state: State, action: Action): State {
         ...state,
         decisions: action.decisions,
         past: action.past,
-        future: [],
+        future: action.future,
         look: { ...state.look, scheme: action.scheme },
       };
     case "run-started":

@@ -78,8 +78,9 @@ async function restoreOrBegin(store: Store, parts: PageParts, shelf: Shelf): Pro
     keep = await openKeep();
     const before = await keep.restore(shelf);
     if (before !== null) {
-      store.send({ kind: "restored", decisions: before.decisions, past: before.past, scheme: before.scheme });
-      if (before.lost.length > 0) store.send({ kind: "said", text: before.lost.map(words.keep.lost_bytes).join(" "), warns: true });
+      const { lost, ...kept } = before;
+      store.send({ kind: "restored", ...kept });
+      if (lost.length > 0) store.send({ kind: "said", text: lost.map(words.keep.lost_bytes).join(" "), warns: true });
       return keep;
     }
   } catch {
@@ -105,7 +106,7 @@ async function showDemo(store: Store, parts: PageParts, shelf: Shelf): Promise<v
   const opened = await openProject(planner, shelf, bytes, store.get().decisions);
   const { decisions, past, look } = store.get();
   if (decisions.models.length > 0 || past.length > 0) return;
-  store.send({ kind: "restored", decisions: { ...opened, costume: words.demo.name, is_demo: true }, past: [], scheme: look.scheme });
+  store.send({ kind: "restored", decisions: { ...opened, costume: words.demo.name, is_demo: true }, past: [], future: [], scheme: look.scheme });
 }
 
 function keepChanges(store: Store, keep: Keep, shelf: Shelf): void {
