@@ -3,6 +3,7 @@
  *
  * The drawing itself is beside it (`sheet.ts`); item cards hang at the top right of the sheet.
  */
+import { bedProblem } from "../state/beds.ts";
 import type { Finished, ItemFound, State } from "../state/state.ts";
 import { ALL, isAtWork, itemsShown, nameOf, piecesOf, sumMade } from "../state/state.ts";
 import { figure } from "../words/figures.ts";
@@ -79,14 +80,14 @@ function provenLeast(finished: Finished, items: readonly ItemFound[]): { n: numb
 }
 
 function saidByPlanner(state: State, doing: Doing): VNode[] {
-  const { run } = state;
+  const { run, decisions } = state;
   const said: VNode[] = [];
   const grid = run.items.find((one) => one.grid !== null)?.grid ?? null;
   const phase = run.stage !== null ? text.stage(run.stage) : grid !== null && run.phase !== "paused" ? text.grid_progress(grid.n_done, grid.n_all) : text.phase[run.phase];
   const findings = run.finished?.findings ?? [];
   if (phase !== "" && !(run.phase === "finished" && findings.length > 0)) said.push(h("p", { class: "phase", role: "status" }, phase));
   for (const failure of run.failures) {
-    const model = state.decisions.models.find((one) => one.key === failure.key);
+    const model = decisions.models.find((one) => one.key === failure.key);
     said.push(warning(model === undefined ? text.failed : text.model_failed(model.name), " ", failure.text, "."));
   }
   if (run.phase === "finished" && findings.length > 0) {
@@ -97,6 +98,7 @@ function saidByPlanner(state: State, doing: Doing): VNode[] {
   if (held > 0) said.push(h("p", { class: "quiet" }, text.held(held)));
   const unfit = run.items.flatMap((one) => one.cut?.pieces ?? []).filter((piece) => !piece.fits);
   if (unfit.length > 0) said.push(warning(text.not_fitting(unfit.map((piece) => figure(piece.number)).join(", "))));
+  if (decisions.beds.some((bed) => bedProblem(bed) !== null)) said.push(warning(text.older_beds));
   if (run.replaced !== null) said.push(h("p", { class: "quiet" }, text.replaced(run.replaced)));
   if (run.failures.length > 0) said.push(h("p", { class: "doable" }, word(text.again, doing.again)));
   return said;

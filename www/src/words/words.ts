@@ -185,6 +185,7 @@ export const words = {
     audit_failed: (n: number): string => `The audit found ${count(n, "fault", "faults")}; do not print this plan:`,
     failed: "This could not be planned:",
     model_failed: (name: string): string => `${name} could not be used:`,
+    older_beds: "This plan is for the beds as they were: one on the Beds leaf leaves nothing to print on.",
     replaced: (text: string): string => `${text} Its work was done again and nothing is lost.`,
   },
 
