@@ -148,7 +148,7 @@ describe.skipIf(!canLook)("the pointer", { timeout: 6 * MINUTE }, () => {
 
   it("is on an item that is not cut yet without marking a piece", async () => {
     const { context, page, problems } = await opened("?searchers=1&effort=1");
-    await addModels(page, [{ ...bar("uncut.stl"), buffer: boxesStl([{ low: [0, 0, 0], high: [400, 300, 400] }]) }]);
+    await addModels(page, [bar(), { ...bar("uncut.stl"), buffer: boxesStl([{ low: [0, 0, 0], high: [400, 300, 400] }]) }]);
     await openLeaf(page, "Seams");
     await page.locator(".pinned", { hasText: "uncut" }).click({ timeout: MINUTE });
     await still(page);
