@@ -53,8 +53,7 @@ function bedCard(bed: Bed, beds: readonly Bed[], doing: Doing): VNode {
       "div",
       { class: "bed-fields" },
       h("h2", {}, text.bed(bed)),
-      h("p", { class: "quiet" }, text.left(usable_mm(bed))),
-      problem === null ? null : warning(text.problem[problem]),
+      problem === null ? h("p", { class: "quiet" }, text.left(usable_mm(bed))) : warning(text.problem[problem]),
       h(
         "div",
         { class: "fields" },

@@ -3,7 +3,7 @@
  */
 import type { ItemSettings, NoticeRecord } from "../planner/protocol.ts";
 import { ROLES, type Unit, UPS } from "../planner/records.ts";
-import type { ItemFound, ModelDecision, State } from "../state/state.ts";
+import type { ItemFound, ModelDecision, Run, State } from "../state/state.ts";
 import { megabytes } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
@@ -26,9 +26,10 @@ export function costumeLeaf(state: State, doing: Doing): VNode[] {
       { class: "doable" },
       word(models.length === 0 ? text.choose : text.add, doing.chooseModels),
       word(text.open, doing.chooseProject),
-      models.length === 0 ? null : word(words.take.save, doing.saveProject, { off: state.run.phase !== "finished" || state.taking !== "none", title: state.run.phase === "finished" ? "" : words.take.after_plan }),
+      models.length === 0 ? null : word(words.take.save, doing.saveProject, { off: state.run.phase !== "finished" || state.taking !== "none" }),
       models.length === 0 ? null : word(text.clear, doing.clear),
     ),
+    models.length === 0 || state.run.phase === "finished" ? null : h("p", { class: "quiet small" }, words.take.after_plan),
     failuresOf(state, null),
     h("div", { class: "items" }, models.map((model) => modelCard(state, doing, model))),
     models.length === 0 ? null : h("p", { class: "quiet" }, words.take.safe),
@@ -37,10 +38,16 @@ export function costumeLeaf(state: State, doing: Doing): VNode[] {
 
 function failuresOf(state: State, key: string | null): VNode | null {
   const failures = state.run.failures.filter((failure) => failure.key === key);
-  if (failures.length === 0) return null;
-  const model = state.decisions.models.find((one) => one.key === key);
-  const opening = model === undefined ? words.seams.failed : words.seams.model_failed(model.name);
-  return h("div", {}, failures.map((failure) => warning(opening, " ", failure.text, ".")));
+  return failures.length === 0 ? null : h("div", {}, failures.map((failure) => failureSaid(state, failure)));
+}
+
+/** Which model, where, why, and what then. */
+export function failureSaid(state: State, { key, text }: Run["failures"][number]): VNode {
+  const name = state.decisions.models.find((one) => one.key === key)?.name;
+  if (name === undefined) return warning(words.seams.failed, " ", text, ".");
+  // The planner begins with the name, as the program on the command line does.
+  const where_and_why = text.startsWith(`${name}: `) ? text.slice(name.length + 2) : text;
+  return warning(words.seams.model_failed(name), " ", where_and_why, ". ", words.seams.model_failed_then);
 }
 
 function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
@@ -53,10 +60,10 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
     "section",
     { key: model.key, class: "card", "aria-label": text.settings(model.name) },
     h("h2", {}, model.name),
-    h("p", { class: "quiet" }, whatIsKnown(first, model, is_reading)),
+    h("p", { class: "quiet" }, whatIsKnown(state, first, model, is_reading)),
     failuresOf(state, model.key),
     first === undefined ? null : doubts(first, model, set),
-    first === undefined || first.notices.length === 0 ? null : notices(first.notices),
+    first === undefined ? null : notices(first),
     h(
       "div",
       { class: "fields" },
@@ -73,10 +80,12 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
   );
 }
 
-function whatIsKnown(item: ItemFound | undefined, model: ModelDecision, is_reading: boolean): string {
+function whatIsKnown(state: State, item: ItemFound | undefined, model: ModelDecision, is_reading: boolean): string {
   if (is_reading) return words.costume.reading(model.name);
   if (item?.size_mm == null || item.triangles === null) return megabytes(model.n_bytes);
-  return words.costume.item(item.size_mm, item.triangles);
+  const known = words.costume.item(item.size_mm, item.triangles);
+  const is_namesake = state.decisions.models.some((other) => other !== model && other.name === model.name);
+  return is_namesake ? `${words.costume.called(item.item)} · ${known}` : known;
 }
 
 /** Units and up axis are asked only where the core is in doubt, or was before the maker answered. */
@@ -99,8 +108,11 @@ function doubts(item: ItemFound, model: ModelDecision, set: (settings: Partial<I
   return asked.length === 0 ? null : h("div", { class: "doubt" }, asked);
 }
 
-function notices(found: readonly NoticeRecord[]): VNode {
-  return h("ul", { class: "notices" }, found.map((notice) => h("li", {}, notice.text)));
+/** What the planner found in the file; a guess that is asked about is told with the question. */
+function notices({ notices, units }: ItemFound): VNode | null {
+  const is_asked = ({ text }: NoticeRecord): boolean => (units?.in_doubt === true && text === units.why) || (units?.up_in_doubt === true && text === units.up_why);
+  const found = notices.filter((notice) => !is_asked(notice));
+  return found.length === 0 ? null : h("ul", { class: "notices" }, found.map((notice) => h("li", {}, notice.text)));
 }
 
 type Sizing = "scale" | "height_mm" | "volume_cm3" | "none";

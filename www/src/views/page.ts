@@ -22,6 +22,7 @@ import { drawBalloons } from "./balloons.ts";
 import type { Doing } from "./doing.ts";
 import { patch } from "./dom.ts";
 import { drawnItems, inksOfPage } from "./drawn.ts";
+import { followOver } from "./over.ts";
 import { sheet } from "./sheet.ts";
 
 /** After a change before it is kept; a burst of changes is kept once. */
@@ -65,6 +66,7 @@ export async function startPage(root: HTMLElement, parts: PageParts): Promise<St
   dark.addEventListener("change", ask);
   takeDrops(doing);
   takeKeys(store);
+  followOver(store);
 
   const keep = await restoreOrBegin(store, parts, shelf);
   if (keep !== null) keepChanges(store, keep, shelf);
@@ -175,7 +177,7 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
       store.send({ kind: "project-opened", decisions: { ...decisions, costume } });
       say(words.take.opened(decisions.models.length));
     } catch (problem) {
-      fail(problem);
+      say(words.take.not_opened(file.name, reasonOf(problem)), true);
     }
   }
   async function take(what: "zip" | "project"): Promise<void> {

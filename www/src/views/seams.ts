@@ -8,6 +8,7 @@ import type { Finished, ItemFound, State } from "../state/state.ts";
 import { ALL, isAtWork, itemsShown, nameOf, piecesOf, sumMade } from "../state/state.ts";
 import { figure } from "../words/figures.ts";
 import { words } from "../words/words.ts";
+import { failureSaid } from "./costume.ts";
 import { curve } from "./curve.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
@@ -16,7 +17,7 @@ import { choice, number, warning, word } from "./parts.ts";
 const text = words.seams;
 
 /** Heading, counts and what the planner says: always in sight. */
-export function seamsLeaf(state: State, doing: Doing): VNode[] {
+export function seamsLeaf(state: State): VNode[] {
   const { run, decisions } = state;
   if (decisions.models.length === 0 && run.items.length === 0) {
     return [h("h1", {}, text.heading), h("p", { class: "lead", role: "status" }, state.is_demo_coming ? words.demo.coming : text.nothing)];
@@ -28,19 +29,20 @@ export function seamsLeaf(state: State, doing: Doing): VNode[] {
   const about =
     only?.size_mm != null && bed !== undefined
       ? text.item(only.size_mm, bed, bed.margin_mm, decisions.beds.length)
-      : [text.items(sumMade(state, items, () => 1)), beds].filter((part) => part !== "").join(" · ");
+      : [items.length === 0 ? "" : text.items(sumMade(state, items, () => 1)), beds].filter((part) => part !== "").join(" · ");
   return [
     h("h1", {}, (only === undefined ? "" : nameOf(state, only)) || (decisions.costume || text.heading)),
     h("p", { class: "quiet" }, about),
     counts(state, items),
-    ...saidByPlanner(state, doing),
+    ...saidByPlanner(state),
   ].filter((node): node is VNode => node !== null);
 }
 
 function counts(state: State, items: readonly ItemFound[]): VNode | null {
-  const n_pieces = sumMade(state, items, piecesOf);
-  if (n_pieces === 0) return null;
   const { run, look } = state;
+  const n_pieces = sumMade(state, items, piecesOf);
+  // What is drawn after a failure is from the plan before, and no answer to what is asked now.
+  if (n_pieces === 0 || run.failures.length > 0) return null;
   const n_grid = sumMade(state, items, (one) => one.cut?.grid_pieces ?? 0);
   const is_final = run.phase === "finished" && run.finished !== null;
   const least = is_final && run.finished !== null ? provenLeast(run.finished, items) : null;
@@ -79,17 +81,14 @@ function provenLeast(finished: Finished, items: readonly ItemFound[]): { n: numb
   };
 }
 
-function saidByPlanner(state: State, doing: Doing): VNode[] {
+function saidByPlanner(state: State): VNode[] {
   const { run, decisions } = state;
   const said: VNode[] = [];
   const grid = run.items.find((one) => one.grid !== null)?.grid ?? null;
   const phase = run.stage !== null ? text.stage(run.stage) : grid !== null && run.phase !== "paused" ? text.grid_progress(grid.n_done, grid.n_all) : text.phase[run.phase];
   const findings = run.finished?.findings ?? [];
   if (phase !== "" && !(run.phase === "finished" && findings.length > 0)) said.push(h("p", { class: "phase", role: "status" }, phase));
-  for (const failure of run.failures) {
-    const model = decisions.models.find((one) => one.key === failure.key);
-    said.push(warning(model === undefined ? text.failed : text.model_failed(model.name), " ", failure.text, "."));
-  }
+  for (const failure of run.failures) said.push(failureSaid(state, failure));
   if (run.phase === "finished" && findings.length > 0) {
     said.push(warning(text.audit_failed(findings.length)), h("ul", { class: "findings" }, findings.map((finding) => h("li", {}, finding))));
   }
@@ -100,7 +99,6 @@ function saidByPlanner(state: State, doing: Doing): VNode[] {
   if (unfit.length > 0) said.push(warning(text.not_fitting(unfit.map((piece) => figure(piece.number)).join(", "))));
   if (decisions.beds.some((bed) => bedProblem(bed) !== null)) said.push(warning(text.older_beds));
   if (run.replaced !== null) said.push(h("p", { class: "quiet" }, text.replaced(run.replaced)));
-  if (run.failures.length > 0) said.push(h("p", { class: "doable" }, word(text.again, doing.again)));
   return said;
 }
 
@@ -140,6 +138,11 @@ export function itemCards(state: State, doing: Doing): VNode | null {
   const { items } = state.run;
   if (items.length < 2) return null;
   const n_pieces = sumMade(state, items, piecesOf);
+  const show = (item: string) => (): void => {
+    doing.send({ kind: "shown", item });
+    // Where the cards lie over the drawing, what was chosen is to be seen.
+    doing.send({ kind: "laid-over", over: "none" });
+  };
   return h(
     "ul",
     { class: "cards", "aria-label": text.show },
@@ -150,7 +153,7 @@ export function itemCards(state: State, doing: Doing): VNode | null {
         { key: one.item },
         h(
           "button",
-          { type: "button", class: "pinned", "aria-pressed": String(is_shown), on: { click: () => doing.send({ kind: "shown", item: one.item }) } },
+          { type: "button", class: "pinned", "aria-pressed": String(is_shown), on: { click: show(one.item) } },
           pictureOf(state.pictures[one.item]),
           h("span", { class: "name" }, nameOf(state, one)),
           one.cut === null ? null : h("span", { class: "big" }, text.pieces(one.cut.pieces.length)),
@@ -162,7 +165,7 @@ export function itemCards(state: State, doing: Doing): VNode | null {
       { key: ALL },
       h(
         "button",
-        { type: "button", class: "pinned", "aria-pressed": String(state.look.shown === ALL), on: { click: () => doing.send({ kind: "shown", item: ALL }) } },
+        { type: "button", class: "pinned", "aria-pressed": String(state.look.shown === ALL), on: { click: show(ALL) } },
         h("span", { class: "name" }, text.all),
         n_pieces === 0 ? null : h("span", { class: "big" }, text.pieces(n_pieces)),
       ),

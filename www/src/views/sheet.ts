@@ -68,7 +68,7 @@ function openLeaf(state: State, doing: Doing): VNode[] {
     case "beds":
       return bedsLeaf(state, doing);
     case "seams":
-      return seamsLeaf(state, doing);
+      return seamsLeaf(state);
     case "loads":
       return loadsLeaf(state, doing);
     case "wearer":
@@ -125,7 +125,7 @@ function pull(state: State, doing: Doing): VNode {
       "p",
       { class: "phone-only doable" },
       word(words.parts.open, () => doing.send({ kind: "laid-over", over: "parts" })),
-      word(words.seams.how, () => doing.send({ kind: "laid-over", over: "leaf" })),
+      word(state.run.items.length < 2 ? words.seams.how : words.seams.items_and_how, () => doing.send({ kind: "laid-over", over: "leaf" })),
     ),
   );
 }

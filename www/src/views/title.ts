@@ -100,10 +100,15 @@ function nextStep(state: State, doing: Doing): Step {
   if (state.is_demo_coming && look.leaf === "seams") return { label: words.step.wait, press: null };
   if (decisions.models.length === 0) return { label: words.step.choose, press: doing.chooseModels };
   if (state.taking !== "none") return { label: words.step.taking, press: null };
+  const failure = run.phase === "idle" ? run.failures[0] : undefined;
+  const at_fault = decisions.models.find((model) => model.key === failure?.key);
+  if (look.leaf === "costume" && at_fault !== undefined) return { label: words.step.leave_out, press: () => doing.send({ kind: "model-removed", key: at_fault.key }) };
   if (look.leaf !== "seams" && look.leaf !== "loads") return { label: words.step.to_seams, press: open("seams") };
   switch (run.phase) {
     case "idle":
-      return run.failures.length > 0 ? { label: words.leaves.costume, press: open("costume") } : { label: words.seams.again, press: doing.again };
+      if (failure === undefined) return { label: words.seams.again, press: doing.again };
+      // Without a model at fault the beds are what can be changed.
+      return at_fault === undefined ? { label: words.step.to_beds, press: open("beds") } : { label: words.step.to_model, press: open("costume") };
     case "reading":
       return { label: words.step.wait, press: null };
     case "searching":

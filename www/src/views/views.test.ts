@@ -110,6 +110,33 @@ describe("the costume leaf", () => {
     expect(words(failed)).toContain("two bodies touch");
     expect(words(failed)).toContain("helm.stl could not be used: the model is open in 3 places.");
   });
+
+  it("names a model that could not be used once, and leads from one leaf to the other until it is left out", () => {
+    const failed = run([{ kind: "failed", key: "helm", text: "helm.stl: the file is empty (0 bytes)" }], open("seams", after([model("helm")])));
+    for (const leaf of ["seams", "costume"] as const) {
+      expect(words(open(leaf, failed))).toContain("helm.stl could not be used: the file is empty (0 bytes). Nothing is planned until it is mended or left out.");
+    }
+    expect(words(failed)).not.toContain("0 items");
+    expect(textOf(step(failed))).toBe("See to the model");
+    expect(textOf(step(open("costume", failed)))).toBe("Leave it out");
+    const too_small = run([read("helm", false), cut, { kind: "failed", key: null, text: "helm: the bed is too small" }], open("seams", after([model("helm")])));
+    expect(textOf(step(too_small))).toBe("See to the beds");
+    // What is drawn is from the plan before.
+    expect(words(too_small)).not.toContain("so far");
+  });
+
+  it("tells a guess with its question, not once more among the notices", () => {
+    const { units } = read("helm", true) as Extract<News, { kind: "read" }>;
+    const guess = { code: "units-guess", text: units.why, count: 1, at_mm: [] };
+    const told = (in_doubt: boolean): number => words(run([{ ...read("helm", in_doubt), notices: [guess] } as News], after([model("helm")]))).split(units.why).length - 1;
+    expect(told(true)).toBe(1);
+    expect(told(false)).toBe(1);
+  });
+
+  it("tells models of one name apart by what the plan calls them", () => {
+    const both = run([{ ...read("helm-2", false), key: "b", name: "helm" } as News], after([model("a", "helm.stl"), model("b", "helm.stl")]));
+    expect(words(both)).toContain("helm-2 in the plan · 10 × 20 × 30 mm");
+  });
 });
 
 describe("the seams leaf", () => {

@@ -30,4 +30,5 @@ it("writes times and amounts of bytes as one reads them", () => {
   expect(plain(seconds(185))).toBe("3 min 5 s");
   expect(plain(megabytes(49_900_084))).toBe("49.9 MB");
   expect(plain(megabytes(84))).toBe("1 kB");
+  expect(plain(megabytes(0))).toBe("0 kB");
 });

@@ -57,7 +57,7 @@ export function seconds(value: number): string {
 /** `47.3 MB`. */
 export function megabytes(n_bytes: number): string {
   const value = n_bytes / 1e6;
-  return value < 0.1 ? `${figure(Math.max(1, n_bytes / 1e3))}${THIN}kB` : `${figure(value, 1)}${THIN}MB`;
+  return value < 0.1 ? `${figure(Math.ceil(n_bytes / 1e3))}${THIN}kB` : `${figure(value, 1)}${THIN}MB`;
 }
 
 /** `1 piece`, `4 pieces`. */
