@@ -1,0 +1,58 @@
+/** The page by keyboard alone, where parts of it lie over others, and the way out of a model that is none. */
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { addModels, bar, canLook, finished, launch, open, openLeaf } from "./look.ts";
+
+if (!canLook) console.log("skipped: the page by keyboard: no chromium or no target/seamwright.html");
+
+const isIn = (page: Page, selector: string): Promise<boolean> => page.evaluate((selector) => document.activeElement?.closest(selector) != null, selector);
+
+async function press(page: Page, name: string): Promise<void> {
+  await page.getByRole("button", { name, exact: true }).focus();
+  await page.keyboard.press("Enter");
+}
+
+describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
+  let browser: Browser;
+  beforeAll(async () => {
+    browser = await launch();
+  }, 60_000);
+  afterAll(() => browser?.close());
+
+  it("takes the focus to what is laid over the drawing and back where it was", async () => {
+    const { context, page, problems } = await open(browser, { width: 390, height: 844, scheme: "light" });
+    await addModels(page, [bar(), bar("second.stl")]);
+    await openLeaf(page, "Seams");
+    await page.locator(".counts").waitFor({ timeout: 60_000 });
+    for (const [name, panel] of [["Items and search", ".searching"], ["Parts list", "#parts"], ["Notices", ".notices-sheet"]] as const) {
+      await press(page, name);
+      await expect.poll(() => isIn(page, panel)).toBe(true);
+      await page.keyboard.press("Escape");
+      await expect.poll(() => page.evaluate(() => document.activeElement?.textContent?.slice(0, 40)), { message: name }).toBe(name);
+    }
+    // An item chosen from the cards is drawn, with nothing over it.
+    await press(page, "Items and search");
+    await expect.poll(() => isIn(page, ".searching")).toBe(true);
+    await page.locator(".pinned", { hasText: "second" }).focus();
+    await page.keyboard.press("Enter");
+    await page.locator("h1", { hasText: "second" }).waitFor();
+    expect(await page.locator(".sheet").getAttribute("data-over")).toBe("none");
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it("leads from a model that cannot be read to the plan of the others by the next step alone", async () => {
+    const { context, page, problems } = await open(browser, { width: 1280, height: 800, scheme: "dark" });
+    await addModels(page, [bar(), { name: "nothing.stl", mimeType: "model/stl", buffer: Buffer.alloc(0) }]);
+    await openLeaf(page, "Seams");
+    await page.getByText("nothing.stl could not be used: the file is empty (0 bytes).").waitFor();
+    for (const label of ["See to the model", "Leave it out", "See the seams"]) {
+      await page.locator(".step", { hasText: label }).waitFor();
+      await page.locator(".step").focus();
+      await page.keyboard.press("Enter");
+    }
+    await finished(page);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+});
