@@ -1,7 +1,8 @@
 /**
  * The copy of the costume that this browser keeps, so that a reload loses nothing.
  *
- * How: one record a costume under a random id, and the bytes of each model beside it, written once.
+ * How: one record a costume under a random id, and the file of each model beside it, written once.
+ * Files are blobs: the browser writes them in its own time, where bytes would be copied on the spot.
  * All pages opened from disk share one database in some browsers, hence the random id; and browsers
  * may drop it all, hence the sentence beside it that a project file is the only safe copy.
  * The record holds decisions and the ways back and forth through them (`ways.ts`), no results: they
@@ -24,7 +25,7 @@ interface CostumeRecord {
 
 interface Tables extends DBSchema {
   costumes: { key: string; value: CostumeRecord };
-  models: { key: [string, string]; value: { costume: string; key: string; bytes: Uint8Array<ArrayBuffer> } };
+  files: { key: [string, string]; value: { costume: string; key: string; file: Blob } };
 }
 
 export interface Restored {
@@ -43,20 +44,26 @@ export interface Keep {
 }
 
 const NAME = "seamwright";
-/** Records of another version are left alone and not read. */
+/** What another version kept is dropped. */
 const VERSION = 2;
 
 /**
  * Opens the database.
  *
- * Throws where the browser keeps nothing (private windows, storage switched off).
+ * Throws where the browser keeps nothing (private windows, storage switched off), and where a page of
+ * an older version is open and holds it.
  */
 export async function openKeep(): Promise<Keep> {
-  const db: IDBPDatabase<Tables> = await openDB<Tables>(NAME, 1, {
-    upgrade(fresh) {
-      fresh.createObjectStore("costumes", { keyPath: "id" });
-      fresh.createObjectStore("models", { keyPath: ["costume", "key"] });
-    },
+  const db = await new Promise<IDBPDatabase<Tables>>((done, fail) => {
+    openDB<Tables>(NAME, VERSION, {
+      upgrade(fresh) {
+        for (const old of [...fresh.objectStoreNames]) fresh.deleteObjectStore(old);
+        fresh.createObjectStore("costumes", { keyPath: "id" });
+        fresh.createObjectStore("files", { keyPath: ["costume", "key"] });
+      },
+      blocked: () => fail(new Error("a page of an older version is open")),
+      blocking: (_now, _next, { target }) => (target as IDBDatabase).close(),
+    }).then(done, fail);
   });
   let id = randomId();
   const stored = new Set<string>();
@@ -67,8 +74,11 @@ export async function openKeep(): Promise<Keep> {
       const last = all.filter((record) => record.version === VERSION).sort((a, b) => b.saved_ms - a.saved_ms)[0];
       if (last === undefined) return null;
       id = last.id;
-      for (const model of await db.getAll("models", IDBKeyRange.bound([id, ""], [id, "\uffff"]))) {
-        shelf.put(model.key, model.bytes);
+      for (const model of await db.getAll("files", IDBKeyRange.bound([id, ""], [id, "\uffff"]))) {
+        // A file the browser can no longer read is lost, and the page says so.
+        const bytes = await model.file.arrayBuffer().catch(() => null);
+        if (bytes === null) continue;
+        shelf.put(model.key, new Uint8Array(bytes));
         stored.add(model.key);
       }
       const is_lost = (key: string): boolean => shelf.get(key) === undefined;
@@ -84,13 +94,13 @@ export async function openKeep(): Promise<Keep> {
       for (const key of needed) {
         const bytes = shelf.get(key);
         if (stored.has(key) || bytes === undefined) continue;
-        await db.put("models", { costume: id, key, bytes });
+        await db.put("files", { costume: id, key, file: new Blob([bytes]) });
         stored.add(key);
       }
       await db.put("costumes", { id, version: VERSION, saved_ms: now_ms, decisions, past, future, scheme: look.scheme });
       for (const key of [...stored]) {
         if (needed.has(key)) continue;
-        await db.delete("models", [id, key]);
+        await db.delete("files", [id, key]);
         stored.delete(key);
       }
     },
