@@ -108,6 +108,10 @@ describe("news", () => {
     expect(done.run.items).toHaveLength(7);
     expect(sumMade(done, done.run.items, piecesOf)).toBe(6 * 4 + 2);
     const again = reduce(done, { kind: "run-started", run: 3 });
+    expect(again.run.finished).toBe(done.run.finished);
+    // Loads of a costume nothing is left of are nobody's.
+    const other = after([{ kind: "model-removed", key: "helm" }, { kind: "model-removed", key: "blade" }, { kind: "models-added", models: [model("other")] }, { kind: "run-started", run: 4 }], done);
+    expect(other.run).toMatchObject({ items: [], finished: null });
     expect(sumMade(again, again.run.items, piecesOf)).toBe(6 * 4 + 2);
     expect(sumMade(again, again.run.items, () => 1)).toBe(7);
   });

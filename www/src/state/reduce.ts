@@ -27,18 +27,12 @@ export function reduce(state: State, action: Action): State {
         future: action.future,
         look: { ...state.look, scheme: action.scheme },
       };
-    case "run-started":
-      return lookAt({
-        ...state,
-        run: {
-          ...NO_RUN,
-          number: action.run,
-          phase: "reading",
-          // What was left out goes at once; the rest stays until the new run tells of it.
-          items: state.run.items.filter((item) => state.decisions.models.some((model) => model.key === item.key)),
-          finished: state.run.finished,
-        },
-      });
+    case "run-started": {
+      // What was left out goes at once; the rest stays until the new run tells of it.
+      const items = state.run.items.filter((item) => state.decisions.models.some((model) => model.key === item.key));
+      const finished = items.length === 0 ? null : state.run.finished;
+      return lookAt({ ...state, run: { ...NO_RUN, number: action.run, phase: "reading", items, finished } });
+    }
     case "run-emptied":
       // Number 0 is no run's: what the planner still tells of the last one is not heard.
       return { ...state, run: NO_RUN, look: { ...state.look, shown: null, marked: null } };
