@@ -37,7 +37,7 @@ const OFFSET_MM: f64 = 3.1;
 /// When a shape, a file or the program cannot be made.
 pub fn run(options: &Options) -> Result<bool> {
     if options.page {
-        return page::bench(REPEATS);
+        return page::bench::print(REPEATS);
     }
     if cfg!(debug_assertions) {
         // Figures of this profile would mean nothing: the same chore again, in release.

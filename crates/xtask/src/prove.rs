@@ -1,7 +1,8 @@
 //! `cargo xtask prove`: the full tables, row by row, into `target/proof/` and `tests/PROOF.md`.
 //!
-//! The exact cuts of `cut_table.rs`; then every closed reference model and every demo item on each standard bed, and the rows with a limit
-//! from outside: planned, audited, and judged by trimesh, manifold3d and lib3mf. A row is kept in
+//! The exact cuts of `cut_table.rs`, the page's figures in a browser, and every closed reference model
+//! and demo item on each standard bed, and the rows with a limit from outside: planned, audited, and
+//! judged by trimesh, manifold3d and lib3mf. A row is kept in
 //! `target/proof/rows/` and used again while program and effort stay the same, so an interrupted
 //! run goes on where it was. Seconds depend on the machine; all else does not.
 //! Not here: what the checks are (`folders.rs`, `tests/reference/folders.py`).
@@ -9,7 +10,7 @@
 use crate::folders::{self, Work};
 use crate::rows::{self, Row};
 use crate::tally::Tally;
-use crate::{cut_table, place, reference, test};
+use crate::{cut_table, page, place, reference, test};
 use anyhow::{Context, Result};
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -24,7 +25,7 @@ pub struct Options {
     /// Rounds a plan may take
     #[arg(long, default_value_t = 2)]
     effort: u32,
-    /// Rows whose name holds this only, or `cuts`; `tests/PROOF.md` is left alone then
+    /// Rows whose name holds this only, or `cuts`, or `page`; `tests/PROOF.md` is left alone then
     #[arg(long, default_value = "")]
     only: String,
     /// Rows worked on at the same time
@@ -34,6 +35,9 @@ pub struct Options {
     #[arg(long)]
     keep: bool,
 }
+
+/// Times each figure of the page is measured.
+const PAGE_REPEATS: usize = 3;
 
 /// Returns whether every row holds.
 ///
@@ -82,12 +86,16 @@ pub fn run(options: &Options) -> Result<bool> {
         let _ = write!(text, "\n{table}");
         cuts_hold = holds;
     }
+    let with_page = options.only.is_empty() || options.only == "page";
+    if with_page {
+        let _ = write!(text, "\n{}", page::bench::table(PAGE_REPEATS)?);
+    }
     std::fs::write(bench.proof.join("proof.md"), &text)?;
     if options.only.is_empty() {
         std::fs::write(place::root().join("tests/PROOF.md"), &text)?;
     }
     println!("{} passed, {n_bad} failed, 0 skipped", records.len() - n_bad);
-    Ok(n_bad == 0 && cuts_hold && (with_cuts || !records.is_empty()))
+    Ok(n_bad == 0 && cuts_hold && (with_cuts || with_page || !records.is_empty()))
 }
 
 fn at(rows: &[Row], index: usize) -> Option<(usize, &Row)> {

@@ -1,13 +1,14 @@
 // Seconds of the page in a real browser: first content, first plans, a file of a million triangles.
 //
 // Opens target/seamwright.html from the disk in a fresh browser each time, median of RUNS. CPU is the
-// time of the whole browser, all its processes, beside wall time. Prints lines for a person; asserts
-// nothing. Needs Linux (CPU time is read from /proc) and the page built.
-import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+// time of the whole browser, all its processes, beside wall time. Prints lines for a person, or as JSON
+// with `--json`; asserts nothing. Needs Linux (CPU time is read from /proc) and the page built.
+import { existsSync, readdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 
 const RUNS = Number(process.argv[2] ?? 5);
+const AS_JSON = process.argv.includes("--json");
 const TARGET = join(import.meta.dirname, "../../../target");
 const TICKS_A_SECOND = 100; // sysconf(_SC_CLK_TCK) on Linux, from memory
 
@@ -90,22 +91,25 @@ async function once(measure) {
 const noted = (page, name) => page.waitForFunction((one) => window.notes[one], name, { timeout: 300_000, polling: 20 });
 const address = `file://${join(TARGET, "seamwright.html")}`;
 
+/** A row: what was measured, what may be asked of it, and CPU seconds where they say something. */
+const row = (name, unit, asked, value, cpu_s = null) => ({ name, unit, asked, value, cpu_s });
+
 async function demo(page) {
   const before = cpuSeconds();
   await page.goto(address);
   await page.locator("h1").waitFor();
   const paint = () => performance.getEntriesByType("paint").find((one) => one.name === "first-contentful-paint")?.startTime ?? 0;
   await page.waitForFunction(() => performance.getEntriesByName("first-contentful-paint").length > 0, null, { polling: 20 });
-  const rows = { "first content": [(await page.evaluate(paint)) / 1000, cpuSeconds() - before] };
+  const rows = [row("opened from disk: first content", "s", 1, (await page.evaluate(paint)) / 1000, cpuSeconds() - before)];
   const notes = [
-    ["the drawing is set up", "drawing ready"],
-    ["first plan of an item of the demo", "keeper item-plan"],
-    ["first item drawn", "drawing drawn"],
-    ["first plan of the whole demo", "keeper ready"],
+    ["the drawing is set up", "drawing ready", null],
+    ["first plan of an item of the demo", "keeper item-plan", 3],
+    ["first item of the demo drawn", "drawing drawn", null],
+    ["first plan of the whole demo", "keeper ready", 3],
   ];
-  for (const [name, note] of notes) {
+  for (const [name, note, asked] of notes) {
     await noted(page, note);
-    rows[name] = [(await page.evaluate((one) => window.notes[one], note)) / 1000, cpuSeconds() - before];
+    rows.push(row(name, "s", asked, (await page.evaluate((one) => window.notes[one], note)) / 1000, cpuSeconds() - before));
   }
   return rows;
 }
@@ -134,34 +138,39 @@ async function responsive(page) {
   await choose(page, ballFile(220, 456));
   await noted(page, "keeper finished");
   // Tasks shorter than 50 ms are not told of: then this is 0.
-  const longest = await page.evaluate(() => Math.max(0, ...window.tasks));
-  return { "199,728 triangles: longest task of the page": [longest / 1000, 0] };
+  return [row("199,728 triangles: longest task of the page's own thread", "s", 0.1, (await page.evaluate(() => Math.max(0, ...window.tasks))) / 1000)];
 }
 
 async function million(page) {
   const { start, before } = await choose(page, ballFile(500, 1000));
-  const rows = {};
+  const rows = [];
   const notes = [
-    ["998,000 triangles: stand-in drawn", "drawing large"],
-    ["998,000 triangles: first plan", "keeper item-plan"],
-    ["998,000 triangles: finished after one round", "keeper finished"],
+    ["stand-in drawn", "drawing large", 4],
+    ["first plan", "keeper item-plan", 6],
+    ["finished after one round", "keeper finished", null],
   ];
-  for (const [name, note] of notes) {
+  for (const [name, note, asked] of notes) {
     await noted(page, note);
-    rows[name] = [((await page.evaluate((one) => window.notes[one], note)) - start) / 1000, cpuSeconds() - before];
+    rows.push(row(`998,000 triangles: ${name}`, "s", asked, ((await page.evaluate((one) => window.notes[one], note)) - start) / 1000, cpuSeconds() - before));
     const memory = await Promise.all(page.workers().map((one) => one.evaluate(() => (self.wasm?.memory.buffer.byteLength ?? 0) / 2 ** 20).catch(() => 0)));
-    rows[`  wasm memory then, all workers, MiB${" ".repeat(Object.keys(rows).length)}`] = [memory.reduce((sum, n) => sum + n, 0), 0];
+    rows.push(row(`998,000 triangles: wasm memory of all workers, ${name}`, "MiB", 700, memory.reduce((sum, n) => sum + n, 0)));
   }
   return rows;
 }
 
 const median = (values) => values.sort((a, b) => a - b)[Math.floor(values.length / 2)];
-console.log(`${"the page, median of " + RUNS}`.padEnd(46) + "wall s".padStart(9) + "CPU s".padStart(9));
+const rows = [row("single file", "KiB", 3072, statSync(join(TARGET, "seamwright.html")).size / 1024)];
 for (const measure of [demo, responsive, million]) {
   const all = [];
   for (let n = 0; n < RUNS; n++) all.push(await once(measure));
-  for (const name of Object.keys(all[0])) {
-    const [wall, cpu] = [0, 1].map((k) => median(all.map((rows) => rows[name][k])));
-    console.log(name.padEnd(46) + wall.toFixed(2).padStart(9) + (cpu === 0 ? "" : cpu.toFixed(2).padStart(9)));
+  const of = (k, what) => median(all.map((one) => one[k][what]));
+  rows.push(...all[0].map((one, k) => ({ ...one, value: of(k, "value"), cpu_s: one.cpu_s === null ? null : of(k, "cpu_s") })));
+}
+if (AS_JSON) console.log(JSON.stringify(rows));
+else {
+  console.log(`the page, median of ${RUNS}`.padEnd(76) + "asked".padStart(12) + "is".padStart(12) + "CPU s".padStart(9));
+  for (const { name, unit, asked, value, cpu_s } of rows) {
+    const figure = (n) => (n === null ? "" : `${unit === "s" ? n.toFixed(2) : Math.ceil(n)} ${unit}`);
+    console.log(name.padEnd(76) + figure(asked).padStart(12) + figure(value).padStart(12) + (cpu_s?.toFixed(2) ?? "").padStart(9));
   }
 }

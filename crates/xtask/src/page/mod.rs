@@ -4,6 +4,7 @@
 //! (`notices.rs`) and the demo (`demo.rs`) are made first; then npm builds both outputs from them
 //! (`www/build/outputs.ts`).
 
+pub mod bench;
 pub mod checks;
 mod demo;
 mod notices;
@@ -64,18 +65,5 @@ pub fn run(options: &Options) -> Result<bool> {
         let size = std::fs::metadata(&path).with_context(|| path.display().to_string())?.len();
         println!("{}: {} KiB", place::shown(&path), size.div_ceil(1024));
     }
-    Ok(true)
-}
-
-/// Shows the seconds of the page in a browser; always true.
-///
-/// # Errors
-/// When the page cannot be built or there is no browser.
-pub fn bench(repeats: usize) -> Result<bool> {
-    run(&Options::default())?;
-    let browser = checks::browser().map_err(anyhow::Error::msg)?;
-    let mut node = std::process::Command::new("node");
-    node.current_dir(npm::folder()).args(["tests/bench/page.mjs", &repeats.to_string()]);
-    place::run(node.env("SEAMWRIGHT_CHROMIUM", browser))?;
     Ok(true)
 }
