@@ -10,7 +10,7 @@
 use seamwright_bed::Bed;
 
 use crate::footprint::{BedRoom, Ready};
-use crate::lay::{LayError, LayOptions, LayPiece};
+use crate::job::{LayError, LayOptions, LayPiece};
 
 /// Part of a bed by which the proof stays on the safe side. Fitting allows 1e-6 mm, which is less
 /// than 1e-7 of the area of a bed of 40 mm; ten times that.

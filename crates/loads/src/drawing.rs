@@ -13,7 +13,7 @@ use seamwright_bed::{Bed, BedShape};
 use crate::ink::{
     CHAIN, CLOTH, FINE, Hang, INK, PAPER, QUIET, Sheet, THICK, THIN, figure, size_words, width_of,
 };
-use crate::lay::Load;
+use crate::job::Load;
 
 const WIDTH: f64 = 297.0;
 const HEIGHT: f64 = 210.0;

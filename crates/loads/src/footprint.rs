@@ -12,7 +12,7 @@ use seamwright_bed::place::{Region, place};
 use seamwright_bed::room::{Edge, Room, TOUCH_MM};
 use seamwright_bed::{Bed, BedShape, FITS_MM, fits, upright};
 
-use crate::lay::{LayError, LayOptions, LayPiece};
+use crate::job::{LayError, LayOptions, LayPiece};
 
 /// Outlines of more corners than this are made simpler before the search.
 const MANY_CORNERS: usize = 24;

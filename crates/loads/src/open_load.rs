@@ -9,7 +9,7 @@ use seamwright_bed::convex2d::{self, P2};
 use seamwright_bed::place::Among;
 
 use crate::footprint::{BedRoom, Ready, middle_of};
-use crate::lay::{Laid, Load};
+use crate::job::{Laid, Load};
 
 /// What makes one spot better than another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

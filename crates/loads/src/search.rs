@@ -9,7 +9,7 @@
 
 use crate::bound;
 use crate::footprint::{BedRoom, Ready};
-use crate::lay::LayOptions;
+use crate::job::LayOptions;
 use crate::open_load::{OpenLoad, Rule};
 
 /// By what pieces are ordered, largest first.

@@ -10,9 +10,8 @@
 
 use crate::edges::{self, EdgeUse, Joined};
 use crate::grid::STEPS_PER_MM;
-use crate::item;
 use crate::model::Model;
-use crate::placement::Placement;
+use crate::placement::{self, Placement};
 use crate::vec3;
 
 /// Most places kept for one kind of flaw.
@@ -78,7 +77,7 @@ struct Joint {
 
 /// Looks a model over. `placement` leads from file coordinates to mm.
 pub fn flaws(model: &Model, placement: &Placement) -> Flaws {
-    let (points_mm, triangles) = item::placed(model, placement);
+    let (points_mm, triangles) = placement::placed(model, placement);
     let raw = Joint { points_mm, triangles };
     let joint = joined(&raw);
     let mut flaws =

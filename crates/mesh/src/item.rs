@@ -1,11 +1,10 @@
-//! A model placed as an item: its points and triangles in mm, its solid, its mirrored other side.
+//! A model placed as an item: its solid, its mirrored other side.
 //!
-//! A placement that mirrors turns every triangle over, so the surface still faces outward.
 //! Not here: how the placement is found (`units.rs`), what is wrong in detail (`flaws.rs`).
 
 use crate::flaws::{self, Flaws};
 use crate::model::{Model, Notice};
-use crate::placement::Placement;
+use crate::placement::{Placement, placed};
 use crate::solid::{NotSolid, Solid};
 
 /// Why a model is no item; says what is wrong and where, in the item's frame.
@@ -23,21 +22,6 @@ impl NotAnItem {
     fn detail(&self) -> String {
         self.flaws.refusal().map(|text| format!("; {text}")).unwrap_or_default()
     }
-}
-
-/// Points in mm and triangles of all parts together. `placement` leads from file coordinates.
-pub fn placed(model: &Model, placement: &Placement) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
-    let mirrors = placement.determinant() < 0.0;
-    let (mut points_mm, mut triangles) = (Vec::new(), Vec::new());
-    for part in &model.parts {
-        let first = points_mm.len() as u32;
-        points_mm.extend(part.points.iter().map(|&p| placement.apply(p)));
-        triangles.extend(part.triangles.iter().map(|t| {
-            let [a, b, c] = t.map(|i| i + first);
-            if mirrors { [a, c, b] } else { [a, b, c] }
-        }));
-    }
-    (points_mm, triangles)
 }
 
 /// The solid of a model, all parts together, with the notices of reading and of joining.

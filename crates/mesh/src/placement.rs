@@ -1,5 +1,7 @@
 //! Affine maps as in `plan.json`: 12 numbers, row-major 3x4, column vectors, `q = A p + t`.
 
+use crate::model::Model;
+
 /// An affine map; rigid ones ([`Placement::is_rigid`]) serve as poses.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Placement(
@@ -64,4 +66,20 @@ impl Placement {
                 })
             })
     }
+}
+
+/// Points in mm and triangles of all parts together. `placement` leads from file coordinates; one
+/// that mirrors turns every triangle over, so that the surface still faces outward.
+pub fn placed(model: &Model, placement: &Placement) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
+    let mirrors = placement.determinant() < 0.0;
+    let (mut points_mm, mut triangles) = (Vec::new(), Vec::new());
+    for part in &model.parts {
+        let first = points_mm.len() as u32;
+        points_mm.extend(part.points.iter().map(|&p| placement.apply(p)));
+        triangles.extend(part.triangles.iter().map(|t| {
+            let [a, b, c] = t.map(|i| i + first);
+            if mirrors { [a, c, b] } else { [a, b, c] }
+        }));
+    }
+    (points_mm, triangles)
 }

@@ -125,7 +125,7 @@ impl Beam {
         for (score, state) in std::mem::take(&mut self.next) {
             if state.all_fit() {
                 let outline = state.outline();
-                let better = self.best.as_ref().is_none_or(|b| crate::search::better(&outline, &b.outline()));
+                let better = self.best.as_ref().is_none_or(|b| outline.is_better_than(&b.outline()));
                 if state.n_pieces() < self.limit && better {
                     self.best = Some(state);
                 }

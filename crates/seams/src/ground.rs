@@ -5,9 +5,8 @@
 //! Not here: what was found so far (`search.rs`), how a task runs (`task.rs`).
 
 use crate::estimate;
-use crate::frames::{self, AXES, Frame};
+use crate::frames::{self, Frame};
 use crate::partition::{Part, Partition};
-use crate::task::{self, Task};
 use seamwright_bed::Bed;
 use seamwright_mesh::{Solid, lumps};
 use std::sync::Arc;
@@ -26,9 +25,6 @@ pub struct Ground {
     pub seed: u64,
 }
 
-/// Tasks of a round; enough for two threads, few enough to stop soon.
-const TASKS_A_ROUND: usize = 4;
-
 impl Ground {
     /// Looks at an item and its lumps.
     pub fn new(item: &Solid, beds: &[Bed], seed: u64) -> Self {
@@ -45,29 +41,6 @@ impl Ground {
     /// Hull and best pose of a lump.
     pub fn look(&self, lump: Solid) -> Part {
         Part::new(lump, &self.beds)
-    }
-
-    /// The tasks of a round, counted from 0; none where the item fits as it is.
-    pub fn tasks(&self, round: usize) -> Vec<Task> {
-        if self.whole.all_fit() {
-            return Vec::new();
-        }
-        if round == 0 {
-            let mut tasks = Vec::new();
-            if self.own_frame != AXES {
-                tasks.push(Task::Grid(self.own_frame));
-            }
-            let mut directions: Vec<[f64; 3]> = AXES.to_vec();
-            directions.push(self.own_frame[0]);
-            tasks.extend(directions.into_iter().map(Task::Slabs));
-            return tasks;
-        }
-        (0..TASKS_A_ROUND)
-            .map(|k| {
-                let index = (round - 1) * TASKS_A_ROUND + k;
-                Task::Beam(Box::new(task::settings(self.seed, index, self.own_frame)))
-            })
-            .collect()
     }
 
     /// Points of the whole item's hulls.

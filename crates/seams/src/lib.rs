@@ -12,6 +12,8 @@ pub mod hollow;
 pub mod lines;
 pub mod partition;
 pub mod patches;
+pub mod portfolio;
+pub mod round;
 pub mod search;
 pub mod slabs;
 pub mod sweep;

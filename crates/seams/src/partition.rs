@@ -147,6 +147,14 @@ pub struct Outline {
     pub section_mm: f64,
 }
 
+impl Outline {
+    /// Whether it is the better plan: fewer pieces, then fewer held, then the shorter section.
+    pub fn is_better_than(&self, other: &Self) -> bool {
+        let counts = (self.n_pieces, self.n_held).cmp(&(other.n_pieces, other.n_held));
+        counts.then(self.section_mm.total_cmp(&other.section_mm)).is_lt()
+    }
+}
+
 /// Cut face that may overlap itself before the plane is moved: smaller than the crossing of two
 /// printed lines.
 const ROUGH_MM2: f64 = 0.1;

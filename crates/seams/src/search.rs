@@ -15,6 +15,7 @@
 use crate::grid::{GridMaking, NoGrid, PlainGrid};
 use crate::ground::Ground;
 use crate::partition::{Outline, Partition};
+use crate::round;
 use crate::task::{Running, Task};
 use std::sync::Arc;
 
@@ -39,11 +40,6 @@ pub struct Search {
     grid: PlainGrid,
     best: Option<Partition>,
     candidates: usize,
-}
-
-/// Whether `a` is the better plan: fewer pieces, then fewer held, then the shorter section.
-pub fn better(a: &Outline, b: &Outline) -> bool {
-    (a.n_pieces, a.n_held).cmp(&(b.n_pieces, b.n_held)).then(a.section_mm.total_cmp(&b.section_mm)).is_lt()
 }
 
 /// The plain grid being cut, with which a search begins.
@@ -105,7 +101,7 @@ impl Search {
 
     /// The tasks of the next round.
     pub fn tasks(&self) -> Vec<Task> {
-        self.ground.tasks(self.round)
+        round::tasks(&self.ground, self.round)
     }
 
     /// Pieces a result of the next round must stay below: one with as many as the best may still
@@ -130,7 +126,7 @@ impl Search {
             self.candidates += 1;
             let prefers = best.as_ref().is_none_or(|best| match self.prefer {
                 Prefer::Hidden => found.section_mm < best.section_mm,
-                Prefer::Balanced | Prefer::Fewest => better(found, best),
+                Prefer::Balanced | Prefer::Fewest => found.is_better_than(best),
             });
             if found.all_fit && found.n_pieces <= self.grid_pieces() && prefers {
                 best = Some(*found);

@@ -10,6 +10,7 @@ use seamwright_mesh::Plane;
 use seamwright_mesh::transfer::solid_from_bytes;
 use seamwright_seams::ground::Ground;
 use seamwright_seams::partition::Partition;
+use seamwright_seams::round;
 use seamwright_seams::task::Running;
 use std::sync::Arc;
 
@@ -45,7 +46,7 @@ impl Searcher {
         self.found = None;
         self.running = None;
         let Some(Some(ground)) = self.grounds.get(note.item) else { return false };
-        let tasks = ground.tasks(note.round);
+        let tasks = round::tasks(ground, note.round);
         let Some(task) = tasks.get(note.task) else { return false };
         self.running = Some(Running::new(ground.clone(), task, note.limit as usize));
         true

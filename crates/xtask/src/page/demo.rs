@@ -9,7 +9,7 @@ use crate::demo::{self, Mesh};
 use crate::{place, rows};
 use anyhow::{Context, Result};
 use seamwright_bed::Bed;
-use seamwright_mesh::{Placement, item, read};
+use seamwright_mesh::{Placement, placement, read};
 use seamwright_plan::job::{Budget, ItemSettings, ModelInput, Options};
 use seamwright_plan::project;
 use seamwright_seams::search::Prefer;
@@ -69,7 +69,7 @@ pub fn write(file: &Path) -> Result<()> {
 
 fn stand_in(name: &str, bytes: &[u8], n_triangles: usize) -> Result<(String, Mesh)> {
     let model = read::read_model(bytes, name).with_context(|| name.to_string())?;
-    let (points, triangles) = item::placed(&model, &Placement::IDENTITY);
+    let (points, triangles) = placement::placed(&model, &Placement::IDENTITY);
     let fewer = demo::fewer(Mesh { points, triangles }, n_triangles).with_context(|| name.to_string())?;
     Ok((model.parts.first().map_or_else(String::new, |part| part.name.clone()), fewer))
 }
