@@ -6,6 +6,9 @@
 
 use libm::{atan2, cos, hypot, sin};
 
+/// A signed distance in space, negative inside.
+pub type Field<'a> = &'a (dyn Fn([f64; 3]) -> f64 + Sync);
+
 /// Union with a fillet about `k` wide.
 pub fn smooth_min(a: f64, b: f64, k: f64) -> f64 {
     let h = (k - (a - b).abs()).max(0.0) / k;

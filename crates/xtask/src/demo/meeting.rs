@@ -3,7 +3,7 @@
 //! Source: the quadratic fit of "Dual Contouring of Hermite Data" (2002, from memory), solved by
 //! eigenvectors so that directions the planes do not fix are left alone.
 
-use super::mesher::Field;
+use super::field::Field;
 use seamwright_mesh::vec3::{add, dot, scale, sub};
 
 /// A point on a grid edge where the field is zero, and the way out there.

@@ -11,11 +11,9 @@
 //! for one vertex per sheet (both from memory).
 //! Not here: fewer triangles (`simplify.rs`).
 
+use super::field::Field;
 use super::meeting::{Crossing, gradient, meeting_point, on_surface};
 use seamwright_mesh::vec3::{add, cross, dot, scale, sub, unit};
-
-/// A signed distance, negative inside. It may overestimate the true one by [`STEEPEST`] at most.
-pub type Field<'a> = &'a (dyn Fn([f64; 3]) -> f64 + Sync);
 
 /// How much faster than a distance a field may change. Displacements and bent coordinates stretch
 /// distances, most at the steps between plates; this holds for the shapes here (a hole in the

@@ -3,7 +3,8 @@
 //! Units: mm, coordinates rounded to 0.01 so that files written as text or as f32 hold the same.
 //! Not here: what the shapes are (`helm.rs` and its neighbours) and file formats (`files.rs`).
 
-use super::mesher::{self, Field, Mesh, Sampling};
+use super::field::Field;
+use super::mesher::{self, Mesh, Sampling};
 use super::simplify::simplify;
 use super::untangle::{crossing_corners, untangle};
 use anyhow::{Result, ensure};
