@@ -134,9 +134,13 @@ async function onThisThread(canvas: HTMLCanvasElement, heard: (message: FromStag
 
 /** Pixels an arrow key turns or moves; a little less than a short drag. */
 const KEY_PX = 24;
+/** A finger that is lifted nearer than this to where it was laid has tapped. */
+const TAP_PX = 8;
 
 function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () => void {
   const touching = new Map<number, { x: number; y: number }>();
+  /** Where a finger was laid that may still tap; `null` once it has moved, or another came. */
+  let tapping: { x: number; y: number } | null = null;
   const stop = new AbortController();
   const on = <K extends keyof HTMLElementEventMap>(name: K, hear: (event: HTMLElementEventMap[K]) => void, passive = true): void =>
     canvas.addEventListener(name, hear, { signal: stop.signal, passive });
@@ -147,6 +151,7 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
 
   on("pointerdown", (event) => {
     canvas.setPointerCapture(event.pointerId);
+    tapping = touching.size === 0 ? { x: event.clientX, y: event.clientY } : null;
     touching.set(event.pointerId, { x: event.clientX, y: event.clientY });
   });
   on("pointermove", (event) => {
@@ -156,6 +161,7 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
       return;
     }
     const now = { x: event.clientX, y: event.clientY };
+    if (tapping !== null && Math.hypot(now.x - tapping.x, now.y - tapping.y) > TAP_PX) tapping = null;
     const [across_px, down_px] = [now.x - before.x, now.y - before.y];
     const other = [...touching.entries()].find(([id]) => id !== event.pointerId)?.[1];
     touching.set(event.pointerId, now);
@@ -171,11 +177,14 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
   const lift = (event: PointerEvent): void => void touching.delete(event.pointerId);
   on("pointerup", (event) => {
     lift(event);
-    // A hand that turned the drawing points elsewhere now; a finger that was lifted nowhere.
-    if (event.pointerType === "mouse") say({ kind: "pointed", at: place(event) });
+    // A mouse that turned the drawing points elsewhere now; a finger points only by tapping, and what
+    // it tapped stays marked when it is gone.
+    if (isMouse(event) || tapping !== null) say({ kind: "pointed", at: place(event) });
   });
   on("pointercancel", lift);
-  on("pointerleave", () => say({ kind: "pointed", at: null }));
+  on("pointerleave", (event) => {
+    if (isMouse(event)) say({ kind: "pointed", at: null });
+  });
   on("contextmenu", (event) => event.preventDefault(), false);
   on("dblclick", () => say({ kind: "whole" }));
   on(
@@ -199,6 +208,8 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
   );
   return () => stop.abort();
 }
+
+const isMouse = (event: PointerEvent): boolean => event.pointerType === "mouse";
 
 /** What a key does to the drawing. */
 function ofKey(key: string, with_shift: boolean): ToStage | null {
