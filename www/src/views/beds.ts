@@ -57,16 +57,16 @@ function bedCard(bed: Bed, beds: readonly Bed[], doing: Doing): VNode {
       h(
         "div",
         { class: "fields" },
-        number({ ...length, label: is_round ? text.diameter : text.width, value: width, change: (mm) => mm !== null && resize(is_round, [mm, is_round ? mm : depth, height]) }),
-        is_round ? null : number({ ...length, label: text.depth, value: depth, change: (mm) => mm !== null && resize(false, [width, mm, height]) }),
-        number({ ...length, label: text.height, value: height, change: (mm) => mm !== null && resize(is_round, [width, depth, mm]) }),
+        number({ ...length, label: is_round ? text.diameter : text.width, value: width, change: (mm) => resize(is_round, [mm, is_round ? mm : depth, height]) }),
+        is_round ? null : number({ ...length, label: text.depth, value: depth, change: (mm) => resize(false, [width, mm, height]) }),
+        number({ ...length, label: text.height, value: height, change: (mm) => resize(is_round, [width, depth, mm]) }),
         tick(text.round, is_round, (round) => resize(round, [width, depth, height])),
       ),
       h(
         "div",
         { class: "fields" },
-        number({ label: text.margin, value: bed.margin_mm, least: 0, most: 1000, unit: "mm", change: (mm) => mm !== null && change({ ...bed, margin_mm: mm }) }),
-        number({ label: text.gap, value: bed.gap_mm ?? USUAL_GAP_MM, least: 0, most: 1000, unit: "mm", change: (mm) => mm !== null && change({ ...bed, gap_mm: mm }) }),
+        number({ label: text.margin, value: bed.margin_mm, least: 0, most: 1000, unit: "mm", change: (mm) => change({ ...bed, margin_mm: mm }) }),
+        number({ label: text.gap, value: bed.gap_mm ?? USUAL_GAP_MM, least: 0, most: 1000, unit: "mm", change: (mm) => change({ ...bed, gap_mm: mm }) }),
       ),
       keepOuts(bed, change),
       h(
@@ -89,7 +89,7 @@ function keepOuts(bed: Bed, change: (bed: Bed) => void): VNode | null {
     const set = (next: [number, number, number, number]): void =>
       change({ ...bed, keep_out: bed.keep_out.map((other, at) => (at === index ? rectangle(next) : other)) });
     const of = (label: string, value: number, take: (mm: number) => [number, number, number, number], least = 0): VNode =>
-      number({ label, said: `${text.keep_out} ${index + 1}: ${label}`, value, least, most: 4096, unit: "mm", change: (mm) => mm !== null && set(take(mm)) });
+      number({ label, said: `${text.keep_out} ${index + 1}: ${label}`, value, least, most: 4096, unit: "mm", change: (mm) => set(take(mm)) });
     return h(
       "div",
       { class: "fields", key: `area-${index}` },

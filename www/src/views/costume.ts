@@ -69,7 +69,7 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
       { class: "fields" },
       select(text.role, [{ value: "", label: text.no_role }, ...ROLES.map((role) => ({ value: role as string, label: role as string }))], model.settings.role ?? "", (role) => set({ role: role === "" ? undefined : role })),
       sizing(model, set),
-      number({ label: text.copies, value: model.settings.copies ?? 1, least: 1, most: 99, whole: true, change: (copies) => set({ copies: copies === null || copies === 1 ? undefined : copies }) }),
+      number({ label: text.copies, value: model.settings.copies ?? 1, least: 1, most: 99, whole: true, change: (copies) => set({ copies: copies === 1 ? undefined : copies }), empty: () => set({ copies: undefined }) }),
     ),
     h(
       "div",
@@ -128,7 +128,7 @@ function sizing(model: ModelDecision, set: (settings: Partial<ItemSettings>) => 
     "span",
     { class: "sizing" },
     select<Sizing>(text.size_by, [{ value: "none", label: text.as_drawn }, { value: "scale", label: text.by_scale }, { value: "height_mm", label: text.by_height }, { value: "volume_cm3", label: text.by_volume }], by, choose),
-    by === "none" ? null : number({ label: text.value, value, least: 1e-6, change: (typed) => set(typed === null ? { scale: undefined } : { [by]: typed }) }),
+    by === "none" ? null : number({ label: text.value, value, least: 1e-6, change: (typed) => set({ [by]: typed }), empty: () => set({ scale: undefined }) }),
   );
 }
 

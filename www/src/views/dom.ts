@@ -143,8 +143,12 @@ function setAttributes(element: Element, before: Record<string, Value>, next: Re
 function setState(element: Element, before: VNode | null, node: VNode): void {
   const input = element as HTMLInputElement;
   const { value, checked } = node.attributes;
-  if (value !== undefined && value !== null && (before === null || before.attributes["value"] !== value || document.activeElement !== element)) {
-    if (input.value !== String(value)) input.value = String(value);
+  if (value !== undefined && value !== null) {
+    const is_news = before === null || before.attributes["value"] !== value;
+    if (is_news) input.removeAttribute("aria-invalid");
+    // What cannot be taken stays, so that it can be mended.
+    const is_left = document.activeElement !== element && input.getAttribute("aria-invalid") !== "true";
+    if ((is_news || is_left) && input.value !== String(value)) input.value = String(value);
   }
   if (typeof checked === "boolean" && input.checked !== checked) input.checked = checked;
 }

@@ -3,6 +3,7 @@
  *
  * Words with a stitched underline are what can be done here; there are no other controls.
  */
+import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
 import { type Child, h, type VNode } from "./dom.ts";
 
@@ -32,26 +33,28 @@ export interface NumberAsked {
   whole?: boolean;
   /** Said to those who do not see where the field stands. */
   said?: string;
-  change: (value: number | null) => void;
+  change: (value: number) => void;
+  /** What an empty field means; without it a number is asked for. */
+  empty?: () => void;
 }
 
-/** A number to type. It is taken when the field is left or Enter is pressed; an empty field gives `null`. */
+/**
+ * A number to type, taken when the field is left or Enter is pressed. What is none, or out of range,
+ * stays as it was typed, with what is asked for beside it.
+ */
 export function number(asked: NumberAsked): VNode {
   const take = (event: Event): void => {
     const input = event.target as HTMLInputElement;
-    const value = input.value.trim() === "" ? null : Number(input.value.replace(",", "."));
-    const is_possible =
-      value === null ||
-      (Number.isFinite(value) &&
-        value >= (asked.least ?? -Infinity) &&
-        value <= (asked.most ?? Infinity) &&
-        (asked.whole !== true || Number.isInteger(value)));
-    input.setAttribute("aria-invalid", String(!is_possible));
+    const is_empty = input.value.trim() === "";
+    const value = is_empty ? NaN : Number(input.value.replace(",", "."));
+    const is_possible = Number.isFinite(value) && value >= (asked.least ?? -Infinity) && value <= (asked.most ?? Infinity) && (asked.whole !== true || Number.isInteger(value));
+    input.setAttribute("aria-invalid", String(!is_possible && !(is_empty && asked.empty !== undefined)));
     if (is_possible) asked.change(value);
+    else if (is_empty) asked.empty?.();
   };
   return h(
     "label",
-    { class: "asked" },
+    { class: "asked", "data-asked": words.page.asked(asked.least, asked.most, asked.whole ?? false) },
     h("span", {}, asked.label),
     h("input", {
       type: "text",

@@ -124,8 +124,8 @@ export function searching(state: State, doing: Doing): VNode[] {
     h(
       "div",
       { class: "fields" },
-      number({ label: text.seed, value: decisions.seed, least: 0, most: 1e9, whole: true, change: (seed) => seed !== null && doing.send({ kind: "seed-changed", seed }) }),
-      decisions.effort !== null ? null : number({ label: text.seconds, unit: "s", value: decisions.seconds, least: 1, most: 86400, change: (seconds) => seconds !== null && doing.send({ kind: "seconds-changed", seconds }) }),
+      number({ label: text.seed, value: decisions.seed, least: 0, most: 1e9, whole: true, change: (seed) => doing.send({ kind: "seed-changed", seed }) }),
+      decisions.effort !== null ? null : number({ label: text.seconds, unit: "s", value: decisions.seconds, least: 1, most: 86400, change: (seconds) => doing.send({ kind: "seconds-changed", seconds }) }),
     ),
     decisions.effort === null
       ? null

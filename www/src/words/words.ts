@@ -34,6 +34,12 @@ export const words = {
     close: "Back to the drawing",
     notices: "Notices",
     notices_heading: "What this page is made with",
+    /** What a field takes that was given something else. */
+    asked: (least: number | undefined, most: number | undefined, is_whole: boolean): string => {
+      const kind = is_whole ? "a whole number" : "a number";
+      if (most !== undefined) return `${kind} from ${figure(least ?? 0, 1)} to ${figure(most)}`;
+      return least === undefined ? kind : `${kind} above 0`;
+    },
     no_planner: (why: string): string => `The planner could not be started in this browser: ${why}.`,
   },
 

@@ -1,4 +1,4 @@
-/** The page by keyboard alone, where parts of it lie over others, and the way out of a model that is none. */
+/** The page by keyboard alone, where parts of it lie over others, and the way out of what cannot be used. */
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { addModels, bar, canLook, finished, launch, open, openLeaf } from "./look.ts";
@@ -52,6 +52,30 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
       await page.keyboard.press("Enter");
     }
     await finished(page);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it("keeps a number that cannot be taken as it was typed, says what is asked, and plans with the one before", async () => {
+    const { context, page, problems } = await open(browser, { width: 1280, height: 800, scheme: "light" });
+    await openLeaf(page, "Beds");
+    const width = page.getByRole("textbox", { name: /^width/ });
+    for (const typed of ["abc", "", "5000"]) {
+      await width.fill(typed);
+      await width.press("Tab");
+      // Whatever else is drawn meanwhile.
+      await page.getByRole("button", { name: "Add a bed of 180" }).click();
+      await expect.poll(() => page.locator(".bed").count()).toBe(2);
+      expect([await width.first().inputValue(), await width.first().getAttribute("aria-invalid")], typed).toEqual([typed, "true"]);
+      await page.getByRole("button", { name: "Leave out the bed of 180" }).click();
+      await expect.poll(() => page.locator(".bed").count()).toBe(1);
+    }
+    await page.getByRole("heading", { name: "220 × 220 × 250" }).waitFor();
+    await width.fill("230,5");
+    await width.press("Enter");
+    await page.getByRole("heading", { name: "230.5 × 220 × 250" }).waitFor();
+    expect(await width.inputValue()).toBe("230.5");
+    expect(await page.locator("[aria-invalid=true]").count()).toBe(0);
     expect(problems).toEqual([]);
     await context.close();
   });
