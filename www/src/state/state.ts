@@ -160,10 +160,6 @@ export function itemsShown(state: State): readonly ItemFound[] {
   return shown === null ? items.slice(0, 1) : items.filter((one) => one.item === shown);
 }
 
-export function isAtWork(phase: Phase): boolean {
-  return phase === "reading" || phase === "searching" || phase === "ending";
-}
-
 /**
  * A sum over items as the finished plan will have them: until it is there, an item stands also for its
  * copies and mirrored sides. One item alone stands for itself.

@@ -22,7 +22,7 @@ import { drawBalloons } from "./balloons.ts";
 import type { Doing } from "./doing.ts";
 import { patch } from "./dom.ts";
 import { drawnItems, inksOfPage } from "./drawn.ts";
-import { followingOver } from "./over.ts";
+import { followingFocus } from "./focus.ts";
 import { sheet } from "./sheet.ts";
 
 /** After a change before it is kept; a burst of changes is kept once. */
@@ -47,16 +47,16 @@ export async function startPage(root: HTMLElement, parts: PageParts): Promise<St
   const doing = makeDoing(store, parts, shelf);
 
   const dark = matchMedia("(prefers-color-scheme: dark)");
-  const followOver = followingOver();
+  const beforeDrawing = followingFocus();
   let is_asked = false;
   const draw = (): void => {
     is_asked = false;
     const { scheme, over } = store.get().look;
-    const focused = document.activeElement;
+    const afterDrawing = beforeDrawing();
     const is_dark = scheme === "blueprint" || (scheme === "system" && dark.matches);
     document.documentElement.dataset["scheme"] = is_dark ? "blueprint" : "paper";
     patch(root, [sheet(store.get(), doing, { width: innerWidth, height: innerHeight, is_dark })]);
-    followOver(over, focused);
+    afterDrawing(over);
   };
   const ask = (): void => {
     if (is_asked) return;

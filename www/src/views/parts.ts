@@ -7,18 +7,21 @@ import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
 import { type Child, h, type VNode } from "./dom.ts";
 
-/** A word that does something. */
+/**
+ * A word that does something. One that is off can still have the focus: a browser takes it from what is
+ * disabled, and whoever goes by keyboard would begin at the top again.
+ */
 export function word(label: string, press: () => void, more: { off?: boolean; pressed?: boolean; title?: string; label?: string } = {}): VNode {
   return h(
     "button",
     {
       type: "button",
       class: "word",
-      disabled: more.off ?? false,
+      "aria-disabled": more.off === true ? "true" : undefined,
       "aria-pressed": more.pressed === undefined ? undefined : String(more.pressed),
       "aria-label": more.label,
       title: more.title,
-      on: { click: press },
+      on: { click: () => (more.off === true ? undefined : press()) },
     },
     label,
   );

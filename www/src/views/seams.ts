@@ -5,7 +5,7 @@
  */
 import { bedProblem } from "../state/beds.ts";
 import type { Finished, ItemFound, State } from "../state/state.ts";
-import { ALL, isAtWork, itemsShown, nameOf, piecesOf, sumMade } from "../state/state.ts";
+import { ALL, itemsShown, nameOf, piecesOf, sumMade } from "../state/state.ts";
 import { figure } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import { failureSaid } from "./costume.ts";
@@ -118,7 +118,8 @@ export function searching(state: State, doing: Doing): VNode[] {
       run.phase === "searching" ? word(text.pause, doing.pause) : null,
       run.phase === "paused" ? word(text.go_on, doing.goOn) : null,
       is_searching ? word(text.stop, doing.stop) : null,
-      isAtWork(run.phase) || run.phase === "paused" || decisions.models.length === 0 ? null : word(text.again, doing.again),
+      run.phase === "ending" ? word(text.stop, doing.stop, { off: true }) : null,
+      is_searching || run.phase === "ending" ? null : word(text.again, doing.again, { off: run.phase === "reading" }),
     ),
     choice("prefer", text.prefer, (["balanced", "fewest", "hidden"] as const).map((value) => ({ value, label: text.prefers[value] })), decisions.prefer, (prefer) => doing.send({ kind: "preferred", prefer })),
     h(

@@ -89,7 +89,7 @@ function darkStep(state: State, doing: Doing): VNode {
   const step = nextStep(state, doing);
   return h(
     "button",
-    { type: "button", class: "step", disabled: step.press === null, on: { click: () => step.press?.() } },
+    { type: "button", class: "step", "aria-disabled": step.press === null ? "true" : undefined, on: { click: () => step.press?.() } },
     step.label,
   );
 }

@@ -56,6 +56,25 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
     await context.close();
   });
 
+  it("goes on beside what was taken away, and stays on a step that is not to be done now", async () => {
+    const { context, page, problems } = await open(browser, { width: 1280, height: 800, scheme: "light" });
+    await addModels(page, [bar(), bar("second.stl")]);
+    await page.getByRole("button", { name: "Leave out" }).first().focus();
+    await page.keyboard.press("Enter");
+    await page.getByRole("heading", { name: "bar.stl" }).waitFor({ state: "detached" });
+    await expect.poll(() => isIn(page, ".leaf")).toBe(true);
+    await openLeaf(page, "Seams");
+    const step = page.locator(".step");
+    await step.filter({ hasText: "Stop and finish" }).waitFor({ timeout: 60_000 });
+    await step.focus();
+    // Waiting, it cannot be pressed, and pressing it does nothing.
+    for (const _ of [1, 2]) await page.keyboard.press("Enter");
+    await step.filter({ hasText: "Take the pieces" }).waitFor({ timeout: 60_000 });
+    expect(await isIn(page, ".step")).toBe(true);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
   it("keeps a number that cannot be taken as it was typed, says what is asked, and plans with the one before", async () => {
     const { context, page, problems } = await open(browser, { width: 1280, height: 800, scheme: "light" });
     await openLeaf(page, "Beds");
