@@ -21,7 +21,7 @@ pub fn print(repeats: usize) -> Result<bool> {
 /// The same as a table of Markdown.
 ///
 /// # Errors
-/// As [`print`], or when the figures cannot be read.
+/// As [`print()`], or when the figures cannot be read.
 pub fn table(repeats: usize) -> Result<String> {
     let heard = place::quiet(command(repeats)?.arg("--json"))?;
     let rows: Vec<Value> = serde_json::from_str(&heard.out).with_context(|| heard.err.clone())?;
