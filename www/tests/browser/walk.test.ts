@@ -5,6 +5,8 @@ import { addModels, bar, canLook, finished, launch, open, openLeaf } from "./loo
 
 if (!canLook) console.log("skipped: the page by keyboard: no chromium or no target/seamwright.html");
 
+const MINUTE = 60_000;
+
 const isIn = (page: Page, selector: string): Promise<boolean> => page.evaluate((selector) => document.activeElement?.closest(selector) != null, selector);
 
 async function press(page: Page, name: string): Promise<void> {
@@ -16,23 +18,23 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
   let browser: Browser;
   beforeAll(async () => {
     browser = await launch();
-  }, 60_000);
+  }, MINUTE);
   afterAll(() => browser?.close());
 
   it("takes the focus to what is laid over the drawing and back where it was", async () => {
     const { context, page, problems } = await open(browser, { width: 390, height: 844, scheme: "light" });
     await addModels(page, [bar(), bar("second.stl")]);
     await openLeaf(page, "Seams");
-    await page.locator(".counts").waitFor({ timeout: 60_000 });
+    await page.locator(".counts").waitFor({ timeout: MINUTE });
     for (const [name, panel] of [["Items and search", ".searching"], ["Parts list", "#parts"], ["Notices", ".notices-sheet"]] as const) {
       await press(page, name);
-      await expect.poll(() => isIn(page, panel)).toBe(true);
+      await expect.poll(() => isIn(page, panel), { timeout: MINUTE }).toBe(true);
       await page.keyboard.press("Escape");
-      await expect.poll(() => page.evaluate(() => document.activeElement?.textContent?.slice(0, 40)), { message: name }).toBe(name);
+      await expect.poll(() => page.evaluate(() => document.activeElement?.textContent?.slice(0, 40)), { message: name, timeout: MINUTE }).toBe(name);
     }
     // An item chosen from the cards is drawn, with nothing over it.
     await press(page, "Items and search");
-    await expect.poll(() => isIn(page, ".searching")).toBe(true);
+    await expect.poll(() => isIn(page, ".searching"), { timeout: MINUTE }).toBe(true);
     await page.locator(".pinned", { hasText: "second" }).focus();
     await page.keyboard.press("Enter");
     await page.locator("h1", { hasText: "second" }).waitFor();
@@ -62,14 +64,14 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
     await page.getByRole("button", { name: "Leave out" }).first().focus();
     await page.keyboard.press("Enter");
     await page.getByRole("heading", { name: "bar.stl" }).waitFor({ state: "detached" });
-    await expect.poll(() => isIn(page, ".leaf")).toBe(true);
+    await expect.poll(() => isIn(page, ".leaf"), { timeout: MINUTE }).toBe(true);
     await openLeaf(page, "Seams");
     const step = page.locator(".step");
-    await step.filter({ hasText: "Stop and finish" }).waitFor({ timeout: 60_000 });
+    await step.filter({ hasText: "Stop and finish" }).waitFor({ timeout: MINUTE });
     await step.focus();
     // Waiting, it cannot be pressed, and pressing it does nothing.
     for (const _ of [1, 2]) await page.keyboard.press("Enter");
-    await step.filter({ hasText: "Take the pieces" }).waitFor({ timeout: 60_000 });
+    await step.filter({ hasText: "Take the pieces" }).waitFor({ timeout: MINUTE });
     expect(await isIn(page, ".step")).toBe(true);
     expect(problems).toEqual([]);
     await context.close();
@@ -84,10 +86,10 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
       await width.press("Tab");
       // Whatever else is drawn meanwhile.
       await page.getByRole("button", { name: "Add a bed of 180" }).click();
-      await expect.poll(() => page.locator(".bed").count()).toBe(2);
+      await expect.poll(() => page.locator(".bed").count(), { timeout: MINUTE }).toBe(2);
       expect([await width.first().inputValue(), await width.first().getAttribute("aria-invalid")], typed).toEqual([typed, "true"]);
       await page.getByRole("button", { name: "Leave out the bed of 180" }).click();
-      await expect.poll(() => page.locator(".bed").count()).toBe(1);
+      await expect.poll(() => page.locator(".bed").count(), { timeout: MINUTE }).toBe(1);
     }
     await page.getByRole("heading", { name: "220 × 220 × 250" }).waitFor();
     await width.fill("230,5");
