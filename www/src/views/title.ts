@@ -21,13 +21,13 @@ export function titleBlock(state: State, doing: Doing): VNode {
       ? null
       : h(
           "div",
-          { class: "parts", id: "parts" },
+          { key: "parts", class: "parts", id: "parts" },
           h("div", { class: "parts-scroll", tabindex: "0", role: "region", "aria-label": leaf === "loads" ? words.loads.list : words.parts.heading }, list),
           h("p", { class: "phone-only doable" }, word(words.page.close, () => doing.send({ kind: "laid-over", over: "none" }))),
         ),
     h(
       "div",
-      { class: "block" },
+      { key: "block", class: "block" },
       h("div", { class: "block-leaf" }, h("span", { class: "leaf-name" }, words.leaves[leaf]), " ", h("span", {}, leafOf(state))),
       h(
         "div",

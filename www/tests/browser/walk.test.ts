@@ -65,10 +65,13 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
     await page.keyboard.press("Enter");
     await page.getByRole("heading", { name: "bar.stl" }).waitFor({ state: "detached" });
     await expect.poll(() => isIn(page, ".leaf"), { timeout: MINUTE }).toBe(true);
-    await openLeaf(page, "Seams");
     const step = page.locator(".step");
-    await step.filter({ hasText: "Stop and finish" }).waitFor({ timeout: MINUTE });
     await step.focus();
+    await page.keyboard.press("Enter");
+    // The parts list comes above it.
+    await page.locator("#parts").waitFor({ timeout: MINUTE });
+    await step.filter({ hasText: "Stop and finish" }).waitFor({ timeout: MINUTE });
+    expect(await isIn(page, ".step")).toBe(true);
     // Waiting, it cannot be pressed, and pressing it does nothing.
     for (const _ of [1, 2]) await page.keyboard.press("Enter");
     await step.filter({ hasText: "Take the pieces" }).waitFor({ timeout: MINUTE });
