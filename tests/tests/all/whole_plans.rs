@@ -11,10 +11,12 @@ use seamwright_seams::search::Prefer;
 use seamwright_tests::folders::{Draft, box_of, mesh_of, posed, stl};
 use seamwright_tests::shapes::{Mesh, cuboid, mapped, solid, thick_shell, together, torus, tube};
 
-/// Neither clock nor hand: a search bounded by effort needs none.
-struct Unwatched;
+/// Neither clock nor hand, which a search bounded by effort does not need; hears how many pieces each
+/// round told.
+#[derive(Default)]
+struct Counting(std::sync::Mutex<Vec<usize>>);
 
-impl Watch for Unwatched {
+impl Watch for Counting {
     fn seconds(&self) -> f64 {
         0.0
     }
@@ -27,7 +29,11 @@ impl Watch for Unwatched {
         false
     }
 
-    fn tell(&self, _: News) {}
+    fn tell(&self, news: News) {
+        if let News::Round { pieces, .. } = news {
+            self.0.lock().expect("nobody else failed").push(pieces);
+        }
+    }
 }
 
 fn model(name: &str, mesh: &Mesh) -> ModelInput {
@@ -59,7 +65,7 @@ fn options(beds: &[Bed], effort: u64) -> Options {
 }
 
 fn plan(models: &[ModelInput], options: &Options) -> Made {
-    make_plan(models.to_vec(), options, &Unwatched).expect("the test's costume can be planned")
+    make_plan(models.to_vec(), options, &Counting::default()).expect("the test's costume can be planned")
 }
 
 /// Plans, and proves what must hold of every plan.
@@ -189,30 +195,6 @@ fn a_mirrored_side_is_measured_by_itself() {
     let made = sound(&[block], &options(&[bed("180x180x180", 5.0)], 0));
     assert_eq!((made.plan.items.len(), made.plan.pieces.len()), (4, 32));
     assert!(made.plan.totals.through_detail_mm > 0.0);
-}
-
-/// Hears how many pieces each round told.
-#[derive(Default)]
-struct Counting(std::sync::Mutex<Vec<usize>>);
-
-impl Watch for Counting {
-    fn seconds(&self) -> f64 {
-        0.0
-    }
-
-    fn stop(&self) -> bool {
-        false
-    }
-
-    fn interrupted(&self) -> bool {
-        false
-    }
-
-    fn tell(&self, news: News) {
-        if let News::Round { pieces, .. } = news {
-            self.0.lock().expect("nobody else failed").push(pieces);
-        }
-    }
 }
 
 #[test]

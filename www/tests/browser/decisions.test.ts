@@ -72,9 +72,9 @@ describe.skipIf(!canLook)("what the maker decided", { timeout: 6 * MINUTE }, () 
     await openLeaf(page, "Beds");
     await page.getByRole("button", { name: "Add a bed of 180" }).click();
     await page.getByRole("button", { name: "Add a bed of 300" }).click();
-    await expect.poll(() => page.locator(".bed").count(), { timeout: 60_000 }).toBe(3);
+    await expect.poll(() => page.locator(".bed").count(), { timeout: MINUTE }).toBe(3);
     await page.getByRole("button", { name: "3 undo" }).click();
-    await expect.poll(() => page.locator(".bed").count(), { timeout: 60_000 }).toBe(2);
+    await expect.poll(() => page.locator(".bed").count(), { timeout: MINUTE }).toBe(2);
     // Kept a moment after the last change.
     await page.waitForTimeout(4000);
     await page.reload();
@@ -82,8 +82,8 @@ describe.skipIf(!canLook)("what the maker decided", { timeout: 6 * MINUTE }, () 
     await openLeaf(page, "Beds");
     expect(await page.locator(".bed").count()).toBe(2);
     await page.getByRole("button", { name: "Redo" }).click();
-    await expect.poll(() => page.locator(".bed").count(), { timeout: 60_000 }).toBe(3);
-    await expect.poll(() => page.getByRole("button", { name: "Redo" }).count(), { timeout: 60_000 }).toBe(0);
+    await expect.poll(() => page.locator(".bed").count(), { timeout: MINUTE }).toBe(3);
+    await expect.poll(() => page.getByRole("button", { name: "Redo" }).count(), { timeout: MINUTE }).toBe(0);
     // All the way back: to the demo, whose models were kept for this alone.
     for (const left of [3, 2, 1]) await page.getByRole("button", { name: `${left} undo` }).click();
     await openLeaf(page, "Costume");
