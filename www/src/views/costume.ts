@@ -50,6 +50,8 @@ export function failureSaid(state: State, { key, text }: Run["failures"][number]
   return warning(words.seams.model_failed(name), " ", where_and_why, ". ", words.seams.model_failed_then);
 }
 
+export const modelCardId = (key: string): string => `model-${key}`;
+
 function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
   const text = words.costume;
   const found = state.run.items.filter((item) => item.key === model.key);
@@ -58,7 +60,7 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
   const set = (settings: Partial<ItemSettings>): void => doing.send({ kind: "settings-changed", key: model.key, settings });
   return h(
     "section",
-    { key: model.key, class: "card", "aria-label": text.settings(model.name) },
+    { key: model.key, id: modelCardId(model.key), class: "card", tabindex: "-1", "aria-label": text.settings(model.name) },
     h("h2", {}, model.name),
     h("p", { class: "quiet" }, whatIsKnown(state, first, model, is_reading)),
     failuresOf(state, model.key),

@@ -17,6 +17,8 @@ export interface Doing {
   saveProject(): void;
   chooseProject(): void;
   clear(): void;
+  /** Opens the Costume leaf where this model stands on it. */
+  showModel(key: string): void;
   /** Opens the licences of what the page is made with. */
   showNotices(): void;
   /** The canvas of the drawing and the overlay for balloons, once they stand in the document. */

@@ -19,6 +19,7 @@ import { type Decisions, firstState, itemsShown, type State } from "../state/sta
 import { createStore, type Store } from "../state/store.ts";
 import { words } from "../words/words.ts";
 import { drawBalloons } from "./balloons.ts";
+import { modelCardId } from "./costume.ts";
 import type { Doing } from "./doing.ts";
 import { patch } from "./dom.ts";
 import { drawnItems, inksOfPage } from "./drawn.ts";
@@ -206,6 +207,11 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
     goOn: () => planning?.goOn(),
     stop: () => planning?.stop(),
     again: () => planning?.again(),
+    showModel(key) {
+      store.send({ kind: "leaf-opened", leaf: "costume" });
+      // The leaf is on the document one frame later.
+      requestAnimationFrame(() => requestAnimationFrame(() => document.getElementById(modelCardId(key))?.focus()));
+    },
     showNotices: () => void parts.notices().then((text) => store.send({ kind: "notices-opened", text }), fail),
     takeZip: () => void take("zip"),
     saveProject: () => void take("project"),

@@ -17,7 +17,7 @@ import { choice, number, warning, word } from "./parts.ts";
 const text = words.seams;
 
 /** Heading, counts and what the planner says: always in sight. */
-export function seamsLeaf(state: State): VNode[] {
+export function seamsLeaf(state: State, doing: Doing): VNode[] {
   const { run, decisions } = state;
   if (decisions.models.length === 0 && run.items.length === 0) {
     return [h("h1", {}, text.heading), h("p", { class: "lead", role: "status" }, state.is_demo_coming ? words.demo.coming : text.nothing)];
@@ -35,6 +35,7 @@ export function seamsLeaf(state: State): VNode[] {
     h("p", { class: "quiet" }, about),
     counts(state, items),
     ...saidByPlanner(state),
+    ...guesses(state, doing),
   ].filter((node): node is VNode => node !== null);
 }
 
@@ -100,6 +101,19 @@ function saidByPlanner(state: State): VNode[] {
   if (decisions.beds.some((bed) => bedProblem(bed) !== null)) said.push(warning(text.older_beds));
   if (run.replaced !== null) said.push(h("p", { class: "quiet" }, text.replaced(run.replaced)));
   return said;
+}
+
+/** What was guessed about a file and is asked on the Costume leaf, which need not be the one open. */
+function guesses({ decisions, run }: State, doing: Doing): VNode[] {
+  return decisions.models.flatMap(({ key, name, settings }) => {
+    const units = run.items.find((one) => one.key === key)?.units;
+    if (units == null) return [];
+    const guessed = [
+      units.in_doubt && settings.units === undefined ? text.guessed_unit(name, units.guess) : null,
+      units.up_in_doubt && settings.up === undefined ? text.guessed_up(name, units.up) : null,
+    ].filter((sentence) => sentence !== null);
+    return guessed.length === 0 ? [] : [h("p", { key: `guess-${key}` }, guessed.join(" "), " ", word(text.answer, () => doing.showModel(key), { label: text.answer_for(name) }))];
+  });
 }
 
 /** Curve, words to steer the search by and what it is asked: folded away at phone width. */

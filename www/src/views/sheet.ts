@@ -68,7 +68,7 @@ function openLeaf(state: State, doing: Doing): VNode[] {
     case "beds":
       return bedsLeaf(state, doing);
     case "seams":
-      return seamsLeaf(state);
+      return seamsLeaf(state, doing);
     case "loads":
       return loadsLeaf(state, doing);
     case "wearer":

@@ -90,7 +90,7 @@ function darkStep(state: State, doing: Doing): VNode {
   return h(
     "button",
     { type: "button", class: "step", "aria-disabled": step.press === null ? "true" : undefined, on: { click: () => step.press?.() } },
-    step.label,
+    h("span", {}, step.label),
   );
 }
 
@@ -102,13 +102,13 @@ function nextStep(state: State, doing: Doing): Step {
   if (state.taking !== "none") return { label: words.step.taking, press: null };
   const failure = run.phase === "idle" ? run.failures[0] : undefined;
   const at_fault = decisions.models.find((model) => model.key === failure?.key);
-  if (look.leaf === "costume" && at_fault !== undefined) return { label: words.step.leave_out, press: () => doing.send({ kind: "model-removed", key: at_fault.key }) };
+  if (look.leaf === "costume" && at_fault !== undefined) return { label: words.costume.remove(at_fault.name), press: () => doing.send({ kind: "model-removed", key: at_fault.key }) };
   if (look.leaf !== "seams" && look.leaf !== "loads") return { label: words.step.to_seams, press: open("seams") };
   switch (run.phase) {
     case "idle":
       if (failure === undefined) return { label: words.seams.again, press: doing.again };
       // Without a model at fault the beds are what can be changed.
-      return at_fault === undefined ? { label: words.step.to_beds, press: open("beds") } : { label: words.step.to_model, press: open("costume") };
+      return at_fault === undefined ? { label: words.step.to_beds, press: open("beds") } : { label: words.step.to_model, press: () => doing.showModel(at_fault.key) };
     case "reading":
       return { label: words.step.wait, press: null };
     case "searching":

@@ -118,7 +118,7 @@ describe("the costume leaf", () => {
     }
     expect(words(failed)).not.toContain("0 items");
     expect(textOf(step(failed))).toBe("See to the model");
-    expect(textOf(step(open("costume", failed)))).toBe("Leave it out");
+    expect(textOf(step(open("costume", failed)))).toBe("Leave out helm.stl");
     const too_small = run([read("helm", false), cut, { kind: "failed", key: null, text: "helm: the bed is too small" }], open("seams", after([model("helm")])));
     expect(textOf(step(too_small))).toBe("See to the beds");
     // What is drawn is from the plan before.
@@ -141,6 +141,19 @@ describe("the costume leaf", () => {
 
 describe("the seams leaf", () => {
   const begun = open("seams", after([model("helm")]));
+
+  it("says what was guessed about a file until it is answered, and leads to the question", () => {
+    const doubting = run([read("helm", true), cut], begun);
+    expect(words(doubting)).toContain("helm.stl does not say its unit: inch is a guess. Which way helm.stl stands is a guess: z points up.");
+    const answer = buttons(doubting).find((node) => textOf(node) === "Answer")!;
+    asked.length = 0;
+    answer.on["click"]!({} as Event);
+    expect(asked).toEqual(["showModel"]);
+    const half = reduce(doubting, { kind: "settings-changed", key: "helm", settings: { units: "mm" } });
+    expect(words(half)).not.toContain("does not say its unit");
+    expect(words(half)).toContain("Which way helm.stl stands is a guess");
+    expect(words(run([read("helm", false), cut], begun))).not.toContain("is a guess");
+  });
 
   it("gives about figures while it searches and exact ones when the plan is finished", () => {
     const searching = words(run([read("helm", false), cut], begun));

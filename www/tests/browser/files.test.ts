@@ -43,7 +43,7 @@ describe.skipIf(!canLook)("files", { timeout: 300_000 }, () => {
     await addModels(page, [{ name: "letter.stl", mimeType: "model/stl", buffer: Buffer.from("Dear planner, <b>this is no model</b>.") }]);
     await page.getByText("letter.stl could not be used:").first().waitFor();
     expect(await page.locator("b").count()).toBe(0);
-    await page.getByRole("button", { name: "Leave out letter.stl" }).click();
+    await page.locator(".card").getByRole("button", { name: "Leave out letter.stl" }).click();
     await addModels(page, [bar()]);
     await stopAndFinish(page);
     expect(problems).toEqual([]);

@@ -1,7 +1,7 @@
 /** The page by keyboard alone, where parts of it lie over others, and the way out of what cannot be used. */
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { addModels, bar, canLook, finished, launch, open, openLeaf } from "./look.ts";
+import { addModels, bar, boxesStl, canLook, finished, launch, open, openLeaf } from "./look.ts";
 
 if (!canLook) console.log("skipped: the page by keyboard: no chromium or no target/seamwright.html");
 
@@ -48,7 +48,7 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
     await addModels(page, [bar(), { name: "nothing.stl", mimeType: "model/stl", buffer: Buffer.alloc(0) }]);
     await openLeaf(page, "Seams");
     await page.getByText("nothing.stl could not be used: the file is empty (0 bytes).").waitFor();
-    for (const label of ["See to the model", "Leave it out", "See the seams"]) {
+    for (const label of ["See to the model", "Leave out nothing.stl", "See the seams"]) {
       await page.locator(".step", { hasText: label }).waitFor();
       await page.locator(".step").focus();
       await page.keyboard.press("Enter");
@@ -100,6 +100,26 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
     await page.getByRole("heading", { name: "230.5 × 220 × 250" }).waitFor();
     expect(await width.inputValue()).toBe("230.5");
     expect(await page.locator("[aria-invalid=true]").count()).toBe(0);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it("says on the Seams leaf what it guessed about a file, and leads to the question", async () => {
+    const { context, page, problems } = await open(browser, { width: 390, height: 844, scheme: "dark" });
+    // A bead in mm, a haft in dm; the file does not say.
+    const haft = { name: "haft.stl", mimeType: "model/stl", buffer: boxesStl([{ low: [0, 0, 0], high: [6.2, 0.6, 0.4] }]) };
+    await addModels(page, [bar(), bar("second.stl"), haft]);
+    await openLeaf(page, "Seams");
+    await page.getByText("haft.stl does not say its unit").waitFor({ timeout: 60_000 });
+    await press(page, "Answer for haft.stl");
+    const card = page.getByRole("region", { name: "How haft.stl is made" });
+    await expect.poll(() => card.evaluate((element) => element === document.activeElement)).toBe(true);
+    expect(await card.getByText("Which unit is it drawn in?").isVisible()).toBe(true);
+    await card.getByRole("radio", { name: "dm", exact: true }).focus();
+    await page.keyboard.press("Space");
+    await card.getByText("620 × 60 × 40").waitFor({ timeout: 60_000 });
+    await openLeaf(page, "Seams");
+    expect(await page.getByText("does not say its unit").count()).toBe(0);
     expect(problems).toEqual([]);
     await context.close();
   });
