@@ -43,4 +43,5 @@ export type Action =
   | { kind: "notices-opened"; text: string }
   | { kind: "kept"; kept: Kept }
   | { kind: "said"; text: string; warns: boolean }
+  | { kind: "said-read" }
   | { kind: "taking"; what: "none" | "zip" | "project" };

@@ -66,6 +66,8 @@ export function reduce(state: State, action: Action): State {
       return { ...state, kept: action.kept };
     case "said":
       return { ...state, said: { text: action.text, warns: action.warns } };
+    case "said-read":
+      return state.said === null ? state : { ...state, said: null };
     case "taking":
       return { ...state, taking: action.what };
     default:

@@ -202,7 +202,8 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
     send: store.send,
     chooseModels: () => void chooseFiles(MODEL_ENDINGS, true).then(add),
     addFiles: (files) => void add(files),
-    chooseProject: () => void chooseFiles(PROJECT_ENDING, false).then(add),
+    // Whatever the file is called: what is no project is said to be none, and becomes no model.
+    chooseProject: () => void chooseFiles(PROJECT_ENDING, false).then(([file]) => (file === undefined ? undefined : open(file))),
     pause: () => planning?.pause(),
     goOn: () => planning?.goOn(),
     stop: () => planning?.stop(),
@@ -344,7 +345,10 @@ function takeDrops(doing: Doing): void {
 /** Undo and redo by the keys every program uses for them, except where a field undoes its own typing. */
 function takeKeys(store: Store): void {
   addEventListener("keydown", (event) => {
-    if (event.key === "Escape") store.send({ kind: "laid-over", over: "none" });
+    if (event.key === "Escape") {
+      store.send({ kind: "laid-over", over: "none" });
+      store.send({ kind: "said-read" });
+    }
     const is_typing = event.target instanceof HTMLInputElement && event.target.type === "text";
     if (!(event.ctrlKey || event.metaKey) || event.altKey || is_typing) return;
     const key = event.key.toLowerCase();

@@ -44,11 +44,17 @@ export function sheet(state: State, doing: Doing, size: SheetSize): VNode {
         leaf === "seams" && state.run.items.some((one) => one.cut !== null) ? pull(state, doing) : null,
       ),
     ),
-    state.said === null ? null : h("p", { class: state.said.warns ? "said warning" : "said", role: "status" }, state.said.text),
+    // Always there: assistive tools tell what comes into a status, not a status that comes.
+    h("div", { class: "saying", role: "status" }, state.said === null ? null : saidBox(state.said, doing)),
     over === "notices" && state.notices !== null ? notices(state.notices, doing) : null,
     foot(state, doing, size),
     titleBlock(state, doing),
   );
+}
+
+function saidBox({ text, warns }: NonNullable<State["said"]>, doing: Doing): VNode {
+  const read = word(words.page.read, () => doing.send({ kind: "said-read" }));
+  return h("div", { class: "said" }, h("p", { class: warns ? "warning" : undefined }, text), h("p", {}, read));
 }
 
 function searchingSection(state: State, doing: Doing): VNode {

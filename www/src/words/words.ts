@@ -32,6 +32,7 @@ export const words = {
     paper: "Paper",
     blueprint: "Blueprint",
     close: "Back to the drawing",
+    read: "Put away",
     notices: "Notices",
     notices_heading: "What this page is made with",
     /** What a field takes that was given something else. */

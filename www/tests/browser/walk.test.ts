@@ -123,4 +123,22 @@ describe.skipIf(!canLook)("the page by keyboard", { timeout: 300_000 }, () => {
     expect(problems).toEqual([]);
     await context.close();
   });
+
+  it("says of a file that is no project that it is none, takes it for no model, and is put away when read", async () => {
+    const { context, page, problems } = await open(browser, { width: 390, height: 844, scheme: "light" });
+    await addModels(page, [bar()]);
+    for (const away of ["button", "Escape"]) {
+      const chooser = page.waitForEvent("filechooser");
+      await page.getByRole("button", { name: "Open a project" }).click();
+      await (await chooser).setFiles([{ name: "costume.zip", mimeType: "application/zip", buffer: Buffer.from("PK\u0003\u0004 no project") }]);
+      const said = page.getByRole("status").filter({ hasText: "costume.zip could not be opened" });
+      await said.waitFor();
+      expect(await page.locator(".card").count()).toBe(1);
+      if (away === "button") await page.getByRole("button", { name: "Put away" }).click();
+      else await page.keyboard.press("Escape");
+      await said.waitFor({ state: "detached" });
+    }
+    expect(problems).toEqual([]);
+    await context.close();
+  });
 });
