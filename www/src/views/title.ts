@@ -13,6 +13,9 @@ import { balloon, marking, word } from "./parts.ts";
 
 export function titleBlock(state: State, doing: Doing): VNode {
   const { leaf } = state.look;
+  const kept_at = state.kept.at ?? words.title.keeping;
+  // Beside the ways back and forth there is no room for it.
+  const can_step = state.past.length + state.future.length > 0;
   const list = leaf === "loads" ? loadsList(state, doing) : leaf === "seams" ? partsList(state, doing) : null;
   return h(
     "aside",
@@ -50,11 +53,11 @@ export function titleBlock(state: State, doing: Doing): VNode {
       h(
         "div",
         { class: "block-kept" },
-        h("span", { class: "tiny" }, state.kept.problem === null ? words.title.kept : words.title.not_kept),
+        h("span", { class: "tiny" }, state.kept.problem === null ? words.title.kept : words.title.not_kept, can_step ? ` ${kept_at}` : null),
         h(
           "span",
           { class: "kept" },
-          h("span", {}, state.kept.at ?? words.title.keeping),
+          can_step ? null : h("span", {}, kept_at),
           state.past.length === 0 ? null : word(words.page.undo_steps(state.past.length), () => doing.send({ kind: "undo" }), { title: words.page.undo }),
           state.future.length === 0 ? null : word(words.page.redo, () => doing.send({ kind: "redo" })),
         ),
