@@ -14,11 +14,13 @@
 //! Cost: O(n + k log k) for n triangles and k crossed edges.
 //! Not here: which plane to use, and what falls apart (`lumps.rs`).
 
+mod clipping;
 mod closing;
 mod crossing_lines;
 mod laying;
 mod parts;
 mod rounding;
+mod sides;
 mod slivers;
 mod touching;
 
@@ -30,6 +32,7 @@ use crate::solid::Solid;
 use crate::vec3;
 use parts::{Frame, Half};
 use rounding::Crossing;
+use sides::{Level, Sides};
 
 /// A vertex this near the plane counts as on it, in grid steps: half a step, the distance a cut
 /// point itself may lie off the plane along an axis.
@@ -71,78 +74,18 @@ pub struct SectionPoint {
 
 /// Cuts `solid` by `plane`; new faces get `tag` as their origin (not 0, which means skin).
 pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
-    let normal = plane.normal;
-    let offset = plane.offset_mm * STEPS_PER_MM;
-    let distance = |p: GridPoint| vec3::dot(normal, p.map(f64::from)) - offset;
-    let (mut lowest, mut highest) = (f64::MAX, f64::MIN);
-    let mut side: Vec<i8> = Vec::with_capacity(solid.points.len());
-    for &p in solid.points.iter() {
-        let d = distance(p);
-        (lowest, highest) = (lowest.min(d), highest.max(d));
-        let sign = i8::from(d > ON_PLANE_STEPS) - i8::from(d < -ON_PLANE_STEPS);
-        side.push(sign * (1 + i8::from(d.abs() >= NOTHING_STEPS) + i8::from(d.abs() >= NEAR_STEPS)));
-    }
-    if highest < NOTHING_STEPS {
-        return Split { below: Some(solid.clone()), above: None, rough_mm2: 0.0, section_points: Vec::new() };
-    }
-    if lowest > -NOTHING_STEPS {
-        return Split { below: None, above: Some(solid.clone()), rough_mm2: 0.0, section_points: Vec::new() };
-    }
-    let mut points: [Vec<GridPoint>; 2] = [Vec::new(), Vec::new()];
-    let mut renamed: Vec<u32> = Vec::with_capacity(side.len());
-    for (&point, &side) in solid.points.iter().zip(&side) {
-        let points = &mut points[if side > 0 { ABOVE } else { BELOW }];
-        renamed.push(points.len() as u32);
-        if side != 0 {
-            points.push(point);
-        }
-    }
-    let mut cut = Cut {
-        solid,
-        renamed: &renamed,
-        side: &side,
-        distance: &distance,
-        frame: Frame::of(normal),
-        tag,
-        halves: points.map(|points| {
-            // A surface has about two triangles a point, and some more where it is cut.
-            let n_triangles = 2 * points.len() + points.len() / 16;
-            Half::new(points, n_triangles)
-        }),
-        nodes: Vec::new(),
-        node_at: QuickMap::default(),
-        node_on: QuickMap::default(),
-        crossing: QuickMap::default(),
-        crossings: Vec::new(),
-        gain: 0.0,
+    let level = Level::of(plane);
+    let none = |below: Option<Solid>, above: Option<Solid>| Split {
+        below,
+        above,
         rough_mm2: 0.0,
-        again: false,
-        mended: false,
-        beside: [Vec::new(), Vec::new()],
-        near: [Vec::new(), Vec::new()],
-        thin: [Vec::new(), Vec::new()],
-        thick_points: [Vec::new(), Vec::new()],
-        cap_pairs: Vec::new(),
+        section_points: Vec::new(),
     };
-    let mut start = 0;
-    for &end in solid.group_ends.iter() {
-        cut.group(start as usize, end as usize);
-        start = end;
+    match Sides::of(solid, &level) {
+        Sides::Below => none(Some(solid.clone()), None),
+        Sides::Above => none(None, Some(solid.clone())),
+        Sides::Both(side) => Cut::made(solid, level, side, tag).into_split(),
     }
-    for goes in [BELOW, ABOVE] {
-        if let Some(renamed) = cut.halves[goes].drop_unused_points() {
-            for index in cut.nodes.iter_mut().map(|node| &mut node.index[goes]) {
-                *index = renamed.get(*index as usize).copied().unwrap_or(u32::MAX);
-            }
-        }
-    }
-    let (again, rough_mm2, is_plain) = (cut.again, cut.rough_mm2, !cut.again && !cut.mended);
-    let used = cut.nodes.iter().filter(|node| is_plain && !node.index.contains(&u32::MAX));
-    let section_points = used
-        .map(|node| SectionPoint { exact_mm: vec3::scale(node.exact, 1.0 / STEPS_PER_MM), index: node.index })
-        .collect();
-    let [below, above] = cut.halves.map(|half| half.finish(again));
-    Split { below, above, rough_mm2, section_points }
 }
 
 /// A point of the section, shared by both sides.
@@ -166,14 +109,13 @@ enum Corner {
     Crossing(u32),
 }
 
-struct Cut<'a, D: Fn(GridPoint) -> f64> {
+struct Cut<'a> {
     solid: &'a Solid,
-    /// Below, on or above the plane by sign; 1 within [`NOTHING_STEPS`] of it, 2 within
-    /// [`NEAR_STEPS`], 3 farther off.
-    side: &'a [i8],
+    /// See [`Sides::Both`].
+    side: Vec<i8>,
     /// Index of each vertex off the plane on its side.
-    renamed: &'a [u32],
-    distance: &'a D,
+    renamed: Vec<u32>,
+    level: Level,
     frame: Frame,
     tag: u16,
     halves: [Half; 2],
@@ -201,16 +143,95 @@ struct Cut<'a, D: Fn(GridPoint) -> f64> {
     thin: [Vec<u32>; 2],
     /// Corners, by side, of skin triangles beside the section that do leave the plane.
     thick_points: [Vec<u32>; 2],
-    /// Of the group at hand, the same cap triangle on both sides.
+    /// The same cap triangle on both sides, and where those of the group at hand begin.
     cap_pairs: Vec<[u32; 2]>,
+    first_cap_pair: usize,
 }
 
-impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+impl<'a> Cut<'a> {
+    /// Cuts a solid whose vertices lie on these sides, each less than 4 in amount; edges between
+    /// both sides must cross the plane.
+    fn made(solid: &'a Solid, level: Level, side: Vec<i8>, tag: u16) -> Self {
+        let mut points: [Vec<GridPoint>; 2] = [Vec::new(), Vec::new()];
+        let mut renamed: Vec<u32> = Vec::with_capacity(side.len());
+        for (&point, &side) in solid.points.iter().zip(&side) {
+            let points = &mut points[if side > 0 { ABOVE } else { BELOW }];
+            renamed.push(points.len() as u32);
+            if side != 0 {
+                points.push(point);
+            }
+        }
+        let mut cut = Self {
+            solid,
+            renamed,
+            side,
+            frame: Frame::of(level.normal),
+            level,
+            tag,
+            halves: points.map(|points| {
+                // A surface has about two triangles a point, and some more where it is cut.
+                let n_triangles = 2 * points.len() + points.len() / 16;
+                Half::new(points, n_triangles)
+            }),
+            nodes: Vec::new(),
+            node_at: QuickMap::default(),
+            node_on: QuickMap::default(),
+            crossing: QuickMap::default(),
+            crossings: Vec::new(),
+            gain: 0.0,
+            rough_mm2: 0.0,
+            again: false,
+            mended: false,
+            beside: [Vec::new(), Vec::new()],
+            near: [Vec::new(), Vec::new()],
+            thin: [Vec::new(), Vec::new()],
+            thick_points: [Vec::new(), Vec::new()],
+            cap_pairs: Vec::new(),
+            first_cap_pair: 0,
+        };
+        let mut start = 0;
+        for &end in solid.group_ends.iter() {
+            cut.group(start as usize, end as usize);
+            start = end;
+        }
+        cut.drop_unused_points();
+        cut
+    }
+
+    fn drop_unused_points(&mut self) {
+        for goes in [BELOW, ABOVE] {
+            let Some(names) = self.halves[goes].drop_unused_points() else { continue };
+            let name = |index: &mut u32| *index = names.get(*index as usize).copied().unwrap_or(u32::MAX);
+            self.nodes.iter_mut().for_each(|node| name(&mut node.index[goes]));
+            let is_here = |side: i8| side != 0 && (side > 0) == (goes == ABOVE);
+            let here = self.renamed.iter_mut().zip(&self.side).filter(|&(_, &side)| is_here(side));
+            here.for_each(|(index, _)| name(index));
+        }
+    }
+
+    /// Whether the section is sound: no side had to be assembled anew or mended.
+    fn is_plain(&self) -> bool {
+        !self.again && !self.mended
+    }
+
+    fn into_split(self) -> Split {
+        let (again, rough_mm2, is_plain) = (self.again, self.rough_mm2, self.is_plain());
+        let used = self.nodes.iter().filter(|node| is_plain && !node.index.contains(&u32::MAX));
+        let section_points = used
+            .map(|node| SectionPoint {
+                exact_mm: vec3::scale(node.exact, 1.0 / STEPS_PER_MM),
+                index: node.index,
+            })
+            .collect();
+        let [below, above] = self.halves.map(|half| half.finish(again));
+        Split { below, above, rough_mm2, section_points }
+    }
+
     fn group(&mut self, start: usize, end: usize) {
         self.node_at.clear();
         self.thin.iter_mut().chain(&mut self.thick_points).chain(&mut self.beside).for_each(Vec::clear);
         self.near.iter_mut().for_each(Vec::clear);
-        self.cap_pairs.clear();
+        self.first_cap_pair = self.cap_pairs.len();
         let first_node = self.nodes.len();
         let first_triangle = self.halves.each_ref().map(|half| half.triangles.len());
         // Directed section lines as the lower side's surface runs them.
@@ -309,82 +330,5 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         let node = self.node(point, point.map(f64::from));
         self.node_on.insert(vertex, node);
         node
-    }
-
-    /// The corners of both sides of a crossed triangle, crossings by number.
-    fn polygons(&mut self, t: [u32; 3]) -> [Vec<Corner>; 2] {
-        let mut polygons: [Vec<Corner>; 2] = [Vec::with_capacity(4), Vec::with_capacity(4)];
-        for i in 0..3 {
-            let (a, b) = (t[i], t[(i + 1) % 3]);
-            let (here, next) = (self.side[a as usize], self.side[b as usize]);
-            match here {
-                0 => {
-                    let node = Corner::Node(self.node_of_vertex(a));
-                    polygons.iter_mut().for_each(|polygon| polygon.push(node));
-                }
-                _ => polygons[if here > 0 { ABOVE } else { BELOW }].push(Corner::Vertex(a)),
-            }
-            if here.signum() * next.signum() < 0 {
-                let crossing = Corner::Crossing(self.crossing_of(a, b));
-                polygons.iter_mut().for_each(|polygon| polygon.push(crossing));
-            }
-        }
-        polygons
-    }
-
-    fn exact(&self, corner: Corner) -> [f64; 3] {
-        match corner {
-            Corner::Vertex(vertex) => self.solid.points[vertex as usize].map(f64::from),
-            Corner::Node(node) => self.nodes[node as usize].point.map(f64::from),
-            Corner::Crossing(number) => self.crossings[number as usize].exact,
-        }
-    }
-
-    /// The triangles of a clipped polygon; a quadrilateral is cut along its shorter diagonal.
-    fn triangles_of(&self, polygon: &[Corner]) -> Vec<[Corner; 3]> {
-        match *polygon {
-            [a, b, c] => vec![[a, b, c]],
-            [a, b, c, d] => {
-                let squared = |u: Corner, v: Corner| {
-                    let step = vec3::sub(self.exact(u), self.exact(v));
-                    vec3::dot(step, step)
-                };
-                if squared(a, c) <= squared(b, d) {
-                    vec![[a, b, c], [a, c, d]]
-                } else {
-                    vec![[b, c, d], [b, d, a]]
-                }
-            }
-            _ => Vec::new(),
-        }
-    }
-
-    /// Cuts a triangle that has corners on both sides.
-    fn clip(&mut self, index: usize, t: [u32; 3], lines: &mut Vec<(u32, u32)>) {
-        let origin = self.solid.origin[index];
-        for (goes, polygon) in self.polygons(t).into_iter().enumerate() {
-            if goes == BELOW {
-                for i in 0..polygon.len() {
-                    let ends = [polygon[i], polygon[(i + 1) % polygon.len()]].map(|c| self.node_at_corner(c));
-                    if let [Some(a), Some(b)] = ends
-                        && a != b
-                    {
-                        lines.push((a, b));
-                    }
-                }
-            }
-            for corners in self.triangles_of(&polygon) {
-                self.lay_skin(goes, &corners, origin);
-            }
-        }
-    }
-
-    /// The node at a corner, if it is on the plane.
-    fn node_at_corner(&self, corner: Corner) -> Option<u32> {
-        match corner {
-            Corner::Vertex(_) => None,
-            Corner::Node(node) => Some(node),
-            Corner::Crossing(number) => Some(self.crossings[number as usize].node),
-        }
     }
 }

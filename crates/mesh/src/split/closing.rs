@@ -3,7 +3,7 @@
 use super::parts::net_lines;
 use super::{ABOVE, BELOW, Corner, Cut};
 use crate::cap;
-use crate::grid::{GridPoint, STEPS_PER_MM};
+use crate::grid::STEPS_PER_MM;
 
 /// How often lines that meet are split before a section is filled loop by loop: rounding a crossing
 /// bends its lines by less than a step and may make them meet anew, ever fewer of them.
@@ -12,7 +12,7 @@ const CROSSING_PASSES: usize = 30;
 /// Places in the cap's plane, and directed lines between them: from, to, how often.
 pub(super) type FlatLines = (Vec<[i32; 2]>, Vec<(u32, u32, i32)>);
 
-impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+impl Cut<'_> {
     /// Caps one group on both sides.
     pub(super) fn close(&mut self, first_node: usize, first_triangle: [usize; 2], lines: &[(u32, u32)]) {
         let mut net = net_lines(lines.iter().map(|&(from, to)| (from, to, 1)));

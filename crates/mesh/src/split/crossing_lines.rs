@@ -11,7 +11,7 @@ use crate::grid::GridPoint;
 use crate::meetings::meetings;
 use std::collections::BTreeMap;
 
-impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+impl Cut<'_> {
     /// Splits every line that meets another. Returns whether any did.
     pub(super) fn split_lines_that_meet(
         &mut self,
@@ -73,7 +73,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
     fn lift(&self, place: [i32; 2]) -> GridPoint {
         let lifted = |height: i32| self.frame.lift(place, height);
         // The distance grows evenly with the height.
-        let (at_0, at_1) = ((self.distance)(lifted(0)), (self.distance)(lifted(1)));
+        let (at_0, at_1) = (self.level.distance(lifted(0)), self.level.distance(lifted(1)));
         lifted((at_0 / (at_0 - at_1)).round_ties_even() as i32)
     }
 

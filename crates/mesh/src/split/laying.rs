@@ -1,9 +1,8 @@
 //! Lay clipped triangles on a side of a cut: skin and cap, each point once.
 
 use super::{ABOVE, Corner, Cut};
-use crate::grid::GridPoint;
 
-impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+impl Cut<'_> {
     /// The index of a corner on one side; made where it has none yet.
     pub(super) fn index_of(&mut self, goes: usize, corner: Corner) -> u32 {
         match corner {

@@ -30,7 +30,7 @@ pub(super) struct Crossing {
     pub node: u32,
 }
 
-impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+impl Cut<'_> {
     /// The crossing of the edge between two vertices of different sides.
     pub(super) fn crossing_of(&mut self, a: u32, b: u32) -> u32 {
         let next = self.crossings.len() as u32;
@@ -39,7 +39,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             // From the smaller index to the larger, so that both triangles get the same bits.
             let ends = [a.min(b), a.max(b)];
             let [p, q] = ends.map(|i| self.solid.points[i as usize]);
-            let (d_p, d_q) = ((self.distance)(p), (self.distance)(q));
+            let (d_p, d_q) = (self.level.distance(p), self.level.distance(q));
             let along = d_p / (d_p - d_q);
             let exact =
                 std::array::from_fn(|i| f64::from(p[i]) + along * (f64::from(q[i]) - f64::from(p[i])));
@@ -85,7 +85,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             }) {
                 let p = [nearest[0] + x, nearest[1] + y, nearest[2] + z];
                 let left = (self.gain + gained(p)).abs();
-                if left < best.1 && (self.distance)(p).abs() <= OFF_PLANE_STEPS {
+                if left < best.1 && self.level.distance(p).abs() <= OFF_PLANE_STEPS {
                     best = (p, left);
                 }
             }

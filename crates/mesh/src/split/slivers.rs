@@ -6,13 +6,12 @@
 
 use super::{BELOW, Corner, Cut};
 use crate::edges::{Joined, QuickMap};
-use crate::grid::GridPoint;
 
-impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+impl Cut<'_> {
     /// Looks at the group just cut; `first_triangle` is where it starts on each side.
     pub(super) fn give_slivers_back(&mut self, first_node: usize, first_triangle: [usize; 2]) {
         for goes in [BELOW, super::ABOVE] {
-            if !self.thin[goes].is_empty() && !self.cap_pairs.is_empty() {
+            if !self.thin[goes].is_empty() && self.cap_pairs.len() > self.first_cap_pair {
                 self.give_back(goes, first_node, first_triangle);
             }
         }
@@ -34,7 +33,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
         for &triangle in &self.thin[goes] {
             is_thin[triangle as usize - start] = true;
         }
-        for pair in &self.cap_pairs {
+        for pair in &self.cap_pairs[self.first_cap_pair..] {
             is_thin[pair[goes] as usize - start] = true;
         }
         // What hangs together through points; a sliver has no point in common with thicker parts.
@@ -74,7 +73,7 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             .collect();
         let other = 1 - goes;
         let mut gone_there = vec![false; self.halves[other].triangles.len() - first_triangle[other]];
-        for pair in &self.cap_pairs {
+        for pair in &self.cap_pairs[self.first_cap_pair..] {
             gone_there[pair[other] as usize - first_triangle[other]] |=
                 goes_back[pair[goes] as usize - start];
         }
@@ -103,6 +102,8 @@ impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
             .collect();
         let renamed = |triangle: u32| new_index[triangle as usize - start];
         self.thin[goes] = self.thin[goes].iter().filter_map(|&triangle| renamed(triangle)).collect();
-        self.cap_pairs.retain_mut(|pair| renamed(pair[goes]).inspect(|&index| pair[goes] = index).is_some());
+        let mut own = self.cap_pairs.split_off(self.first_cap_pair);
+        own.retain_mut(|pair| renamed(pair[goes]).inspect(|&index| pair[goes] = index).is_some());
+        self.cap_pairs.append(&mut own);
     }
 }

@@ -38,7 +38,7 @@ impl Numbered {
     }
 }
 
-impl<D: Fn(GridPoint) -> f64> Cut<'_, D> {
+impl Cut<'_> {
     /// Mends both sides of the group just cut.
     pub(super) fn mend_touching(&mut self, first_node: usize) {
         for goes in [BELOW, ABOVE] {
