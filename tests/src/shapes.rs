@@ -143,3 +143,43 @@ pub fn thick_shell(outer: f64, inner: f64, n_rows: usize) -> Mesh {
 pub fn tube(outer: f64, inner: f64, height: f64, n_around: usize) -> Mesh {
     turned(&[[inner, 0.0], [outer, 0.0], [outer, height], [inner, height]], n_around)
 }
+
+/// A solid of cubes: those cells of a drawing that are `#`, layers from below, rows from the back
+/// (large y) to the front, `size_mm` each; the lowest front left cell begins at the origin.
+pub fn cells(layers: &[&[&str]], size_mm: [f64; 3]) -> Mesh {
+    let rows = layers.iter().map(|rows| rows.len()).max().unwrap_or(0);
+    let filled = |[x, y, z]: [i64; 3]| {
+        let layer = usize::try_from(z).ok().and_then(|z| layers.get(z));
+        let row = usize::try_from(rows as i64 - 1 - y).ok().and_then(|row| layer?.get(row));
+        row.zip(usize::try_from(x).ok()).is_some_and(|(row, x)| row.as_bytes().get(x) == Some(&b'#'))
+    };
+    let columns = layers.iter().flat_map(|rows| rows.iter()).map(|row| row.len()).max().unwrap_or(0);
+    let mut mesh: Mesh = (Vec::new(), Vec::new());
+    let mut known: std::collections::BTreeMap<[i64; 3], u32> = std::collections::BTreeMap::new();
+    for (x, y, z) in (0..columns as i64)
+        .flat_map(|x| (0..rows as i64).flat_map(move |y| (0..layers.len() as i64).map(move |z| (x, y, z))))
+        .filter(|&(x, y, z)| filled([x, y, z]))
+    {
+        for (axis, up) in (0..3).flat_map(|axis| [(axis, false), (axis, true)]) {
+            let mut beside = [x, y, z];
+            beside[axis] += if up { 1 } else { -1 };
+            if filled(beside) {
+                continue;
+            }
+            let (u, v) = ((axis + 1) % 3, (axis + 2) % 3);
+            let quad = [[0, 0], [1, 0], [1, 1], [0, 1]].map(|[along_u, along_v]| {
+                let mut corner = [x, y, z];
+                corner[axis] += i64::from(up);
+                corner[u] += along_u;
+                corner[v] += along_v;
+                *known.entry(corner).or_insert_with(|| {
+                    mesh.0.push(std::array::from_fn(|k| corner[k] as f64 * size_mm[k]));
+                    mesh.0.len() as u32 - 1
+                })
+            });
+            let [a, b, c, d] = if up { quad } else { [quad[0], quad[3], quad[2], quad[1]] };
+            mesh.1.extend([[a, b, c], [a, c, d]]);
+        }
+    }
+    mesh
+}

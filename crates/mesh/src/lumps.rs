@@ -48,6 +48,31 @@ pub fn lumps(solid: Solid) -> Vec<Solid> {
     lumps.into_iter().map(|(_, lump)| lump).collect()
 }
 
+/// For each point the number of its lump in the order of [`lumps`], or `u32::MAX` for points of what
+/// belongs to nothing; and how many lumps there are.
+pub(crate) fn lump_of_points(solid: &Solid) -> (Vec<u32>, usize) {
+    let chunks = bodies::chunks(solid);
+    if chunks.len() == 1 {
+        return (vec![0; solid.points.len()], 1);
+    }
+    let lump_of = join_touching(solid, &chunks);
+    let first_of = |lump: usize| {
+        let members = (0..chunks.len()).filter(|&i| lump_of[i] == lump);
+        members.map(|i| chunks[i].triangles[0]).min().unwrap_or(0)
+    };
+    let mut order: Vec<usize> = (0..chunks.len()).filter(|&i| lump_of[i] == i).collect();
+    order.sort_by_key(|&lump| first_of(lump));
+    let mut number = vec![u32::MAX; chunks.len()];
+    (0..).zip(&order).for_each(|(n, &lump)| number[lump] = n);
+    let mut labels = vec![u32::MAX; solid.points.len()];
+    for (chunk, &lump) in chunks.iter().zip(&lump_of) {
+        for &point in chunk.triangles.iter().flat_map(|&t| &solid.triangles[t as usize]) {
+            labels[point as usize] = number[lump];
+        }
+    }
+    (labels, order.len())
+}
+
 /// How many lumps there are, without building them.
 pub fn count_lumps(solid: &Solid) -> usize {
     let chunks = bodies::chunks(solid);

@@ -11,6 +11,7 @@
 //! cross are split where they do (`split/crossing_lines.rs`); films of nothing go back to the side
 //! they were cut from (`split/slivers.rs`). Where a section runs through itself the side is
 //! assembled anew (`assemble.rs`).
+//! A cut through some of the regions in which plane and solid meet: `split/regions.rs`.
 //! Cost: O(n + k log k) for n triangles and k crossed edges.
 //! Not here: which plane to use, and what falls apart (`lumps.rs`).
 
@@ -19,6 +20,7 @@ mod closing;
 mod crossing_lines;
 mod laying;
 mod parts;
+pub mod regions;
 mod rounding;
 mod sides;
 mod slivers;
