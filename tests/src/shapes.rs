@@ -183,3 +183,56 @@ pub fn cells(layers: &[&[&str]], size_mm: [f64; 3]) -> Mesh {
     }
     mesh
 }
+
+/// Fills cells until no two of them, and no two empty ones, meet in an edge or a corner alone.
+fn without_pinches(mut bits: Vec<bool>, n: usize) -> Vec<bool> {
+    let at = |[x, y, z]: [usize; 3]| (z * n + y) * n + x;
+    loop {
+        let blocks = (0..n - 1)
+            .flat_map(|x| (0..n - 1).flat_map(move |y| (0..n - 1).map(move |z| [x, y, z])))
+            .map(|low| -> [usize; 8] {
+                std::array::from_fn(|k| at(std::array::from_fn(|axis| low[axis] + (k >> axis & 1))))
+            });
+        let is_pinched = |block: &[usize; 8]| {
+            // Alike along a diagonal of a face of the block and unlike along the other, or not connected.
+            let faces = (0..3)
+                .flat_map(|axis| [0, 1].map(|up| (1 << axis, 1 << ((axis + 1) % 3), up << ((axis + 2) % 3))));
+            let mut crossed = faces.map(|(u, v, w)| [w, w | u, w | v, w | u | v].map(|k| bits[block[k]]));
+            crossed.any(|[a, b, c, d]| a == d && b == c && a != b)
+                || [true, false].into_iter().any(|kind| {
+                    let alike: Vec<usize> = (0..8).filter(|&k| bits[block[k]] == kind).collect();
+                    let mut met: Vec<usize> = alike.iter().copied().take(1).collect();
+                    let mut next = 0;
+                    while next < met.len() {
+                        let beside = (0..3).map(|axis| met[next] ^ 1 << axis);
+                        let new: Vec<usize> =
+                            beside.filter(|k| alike.contains(k) && !met.contains(k)).collect();
+                        met.extend(new);
+                        next += 1;
+                    }
+                    met.len() < alike.len()
+                })
+        };
+        let Some(cell) = blocks.filter(is_pinched).flatten().find(|&cell| !bits[cell]) else { return bits };
+        bits[cell] = true;
+    }
+}
+
+/// A clump of `n` x `n` x `n` cells of 10 mm or fewer, filled where the bits say and bent out of all
+/// symmetry: loops, arms, cavities.
+pub fn clump(bits: Vec<bool>, n: usize) -> Mesh {
+    let bits = without_pinches(bits, n);
+    let row = |z: usize, y: usize| -> String {
+        (0..n).map(|x| if bits[(z * n + y) * n + x] { '#' } else { '.' }).collect()
+    };
+    let rows: Vec<Vec<String>> = (0..n).map(|z| (0..n).map(|y| row(z, y)).collect()).collect();
+    let lines: Vec<Vec<&str>> = rows.iter().map(|layer| layer.iter().map(String::as_str).collect()).collect();
+    let layers: Vec<&[&str]> = lines.iter().map(Vec::as_slice).collect();
+    mapped(cells(&layers, [10.0; 3]), |[x, y, z]| {
+        [
+            x + 2.0 * libm::sin(0.09 * y + 0.4) + 0.7 * libm::sin(0.21 * z),
+            y + 1.5 * libm::sin(0.11 * z + 1.0) + 0.5 * libm::cos(0.17 * x),
+            z + 1.8 * libm::sin(0.08 * x + 2.0) + 0.6 * libm::sin(0.19 * y),
+        ]
+    })
+}

@@ -1,6 +1,8 @@
 //! All tests that cross crates, in one binary.
 #[path = "all/cut.rs"]
 mod cut;
+#[path = "all/partial.rs"]
+mod partial;
 #[path = "all/regions.rs"]
 mod regions;
 #[path = "all/seam_lines.rs"]

@@ -24,7 +24,8 @@ pub struct Step {
     from: Vec<usize>,
     /// Positions of the pieces above.
     to: Vec<usize>,
-    /// The plane's normal.
+    /// The way of what is below: the plane's normal, or where the cut is a partial one the direction
+    /// proven for it.
     direction: [f64; 3],
 }
 
@@ -47,7 +48,7 @@ pub fn seaming(item: &Solid, skin: &SkinMap, partition: &Partition) -> Seaming {
         .rev()
         .map(|step| {
             let (from, to) = (places(&step.below), places(&step.above));
-            let direction = partition.planes[step.plane].normal;
+            let direction = partition.direction(step);
             Step { seams: closed(&seams, &from, &to), from, to, direction }
         })
         .collect();

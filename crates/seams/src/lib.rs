@@ -4,12 +4,14 @@
 //! [`lines::measure_seams`] (what the seams of finished pieces are like).
 
 pub mod beam;
+pub mod cuts;
 pub mod estimate;
 pub mod frames;
 pub mod grid;
 pub mod ground;
 pub mod hollow;
 pub mod lines;
+pub mod partial;
 pub mod partition;
 pub mod patches;
 pub mod portfolio;

@@ -1,12 +1,14 @@
 //! A partition: an item cut step by step into parts, with what is known of each part.
 //!
-//! Every cut is a whole plane through one part; both sides are taken apart into lumps. Reversed,
-//! the steps are a joining order in which each step is pushed together along its normal.
+//! A cut is a whole plane through one part, or only some of the regions in which it meets it
+//! (`partial.rs`); both sides are taken apart into lumps. Reversed, the steps are a joining order in
+//! which each step is pushed together along its direction, a whole plane's along its normal.
 //! Not here: which planes (`grid.rs`, `slabs.rs`, `beam.rs`).
 
+use crate::cuts::{Cut, Partial};
 use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
 use seamwright_mesh::hull::{self, Hull};
-use seamwright_mesh::split::split;
+use seamwright_mesh::split::{Split, split};
 use seamwright_mesh::{Plane, Solid, grid, lumps};
 use std::sync::Arc;
 
@@ -42,7 +44,7 @@ impl Part {
     }
 
     /// Whether the plane passes its box: then it misses the part, at hardly any cost.
-    fn is_passed_by(&self, plane: &Plane) -> bool {
+    pub(crate) fn is_passed_by(&self, plane: &Plane) -> bool {
         // Far beyond what a cut calls touching; nearer planes are left to the cut.
         const CLEAR_MM: f64 = 0.01;
         let (low, high) = self.box_mm;
@@ -117,6 +119,8 @@ pub struct Step {
     pub below: Vec<usize>,
     /// Parts on the upper side.
     pub above: Vec<usize>,
+    /// Where not all regions were cut, those that were.
+    pub partial: Option<Partial>,
 }
 
 /// An item and the cuts made so far; cheap to copy, parts are shared.
@@ -178,6 +182,39 @@ pub enum NoCut {
     Rough,
     /// It chips off a crumb; a little farther on it may not.
     Crumb,
+    /// What lies on both sides of the chosen regions hangs together elsewhere.
+    Holds,
+    /// What it parts holds each other: no direction was found in which to push it together.
+    Locked,
+}
+
+/// A cut that may be made: what it leaves, lump by lump.
+pub(crate) struct Parted {
+    plane: Plane,
+    section_mm: f64,
+    /// Lumps below and above.
+    pub sides: [Vec<Solid>; 2],
+}
+
+impl Parted {
+    /// Takes both halves apart, if no more than `rough_mm2` of the cut face overlaps itself and no lump is
+    /// smaller than `crumb_mm3`.
+    pub fn of(
+        halves: Split,
+        plane: Plane,
+        section_mm: f64,
+        [rough_mm2, crumb_mm3]: [f64; 2],
+    ) -> Result<Self, NoCut> {
+        let (Some(below), Some(above)) = (halves.below, halves.above) else { return Err(NoCut::Misses) };
+        if halves.rough_mm2 > rough_mm2 {
+            return Err(NoCut::Rough);
+        }
+        let sides = [below, above].map(lumps::lumps);
+        if sides.iter().flatten().any(|lump| lump.volume_mm3() < crumb_mm3) {
+            return Err(NoCut::Crumb);
+        }
+        Ok(Self { plane, section_mm, sides })
+    }
 }
 
 impl Partition {
@@ -230,17 +267,32 @@ impl Partition {
         }
     }
 
-    /// Its cuts in the order made: the part cut and the plane. [`Partition::replay`] makes the same
-    /// partition of them again, to the bit.
-    pub fn cuts(&self) -> Vec<(usize, Plane)> {
-        self.steps.iter().map(|step| (step.whole, self.planes[step.plane])).collect()
+    /// Its cuts in the order made. [`Partition::replay`] makes the same partition of them again, to the
+    /// bit.
+    pub fn cuts(&self) -> Vec<Cut> {
+        let cut = |step: &Step| Cut {
+            whole: step.whole,
+            plane: self.planes[step.plane],
+            partial: step.partial.clone(),
+        };
+        self.steps.iter().map(cut).collect()
     }
 
     /// Makes one cut of [`Partition::cuts`] again; whether it could be made.
-    pub fn replay(&mut self, (whole, plane): (usize, Plane), look: &dyn Fn(Solid) -> Part) -> bool {
+    pub fn replay(&mut self, cut: &Cut, look: &dyn Fn(Solid) -> Part) -> bool {
+        let whole = cut.whole;
         whole < self.parts.len()
             && self.open[whole]
-            && self.cut(whole, plane, [f64::INFINITY, 0.0], look).is_ok()
+            && match &cut.partial {
+                None => self.cut(whole, cut.plane, [f64::INFINITY, 0.0], look),
+                Some(partial) => self.cut_again(whole, cut.plane, partial, look),
+            }
+            .is_ok()
+    }
+
+    /// The unit vector along which what is below a step is pushed against what is above.
+    pub fn direction(&self, step: &Step) -> [f64; 3] {
+        step.partial.as_ref().map_or(self.planes[step.plane].normal, |partial| partial.direction)
     }
 
     /// Cuts part `whole` by `plane`, if no more than `rough_mm2` of the cut face overlaps itself and no
@@ -252,29 +304,40 @@ impl Partition {
         &mut self,
         whole: usize,
         plane: Plane,
-        [rough_mm2, crumb_mm3]: [f64; 2],
+        limits: [f64; 2],
         look: &dyn Fn(Solid) -> Part,
     ) -> Result<(), NoCut> {
-        let known = self.planes.iter().position(|p| *p == plane);
-        let index = known.unwrap_or(self.planes.len());
-        let part = self.parts[whole].clone();
+        let part = &self.parts[whole];
         if part.is_passed_by(&plane) {
             return Err(NoCut::Misses);
         }
-        let halves = split(&part.solid, &plane, index as u16 + 1);
-        let (Some(below), Some(above)) = (halves.below, halves.above) else { return Err(NoCut::Misses) };
-        if halves.rough_mm2 > rough_mm2 {
-            return Err(NoCut::Rough);
+        let halves = split(&part.solid, &plane, self.tag_of(&plane));
+        let mut parted = Parted::of(halves, plane, 0.0, limits)?;
+        parted.section_mm = seamwright_mesh::section::section(&part.solid, &plane).length_mm;
+        self.take(whole, parted, None, look);
+        Ok(())
+    }
+
+    /// Origin of faces cut by a plane.
+    pub(crate) fn tag_of(&self, plane: &Plane) -> u16 {
+        let known = self.planes.iter().position(|p| p == plane);
+        known.unwrap_or(self.planes.len()) as u16 + 1
+    }
+
+    /// Makes a cut.
+    pub(crate) fn take(
+        &mut self,
+        whole: usize,
+        parted: Parted,
+        partial: Option<Partial>,
+        look: &dyn Fn(Solid) -> Part,
+    ) {
+        let plane = usize::from(self.tag_of(&parted.plane)) - 1;
+        if plane == self.planes.len() {
+            self.planes.push(parted.plane);
         }
-        let sides = [below, above].map(lumps::lumps);
-        if sides.iter().flatten().any(|lump| lump.volume_mm3() < crumb_mm3) {
-            return Err(NoCut::Crumb);
-        }
-        if known.is_none() {
-            self.planes.push(plane);
-        }
-        self.section_mm += seamwright_mesh::section::section(&part.solid, &plane).length_mm;
-        let [below, above] = sides.map(|side| -> Vec<usize> {
+        self.section_mm += parted.section_mm;
+        let [below, above] = parted.sides.map(|side| -> Vec<usize> {
             side.into_iter()
                 .map(|lump| {
                     self.parts.push(Arc::new(look(lump)));
@@ -283,10 +346,17 @@ impl Partition {
                 })
                 .collect()
         });
-        let step = Step { whole, plane: index, below, above };
         self.open[whole] = false;
-        self.steps.push(step);
-        Ok(())
+        self.steps.push(Step { whole, plane, below, above, partial });
+    }
+
+    /// How far to move a plane, one try after the other, and what each may leave: rough mm2 and least
+    /// lump in mm3. Crumbs are avoided first (unless they are taken as they fall).
+    pub(crate) fn nudges(&self) -> impl Iterator<Item = (f64, [f64; 2])> + use<> {
+        let takes_crumbs = self.takes_crumbs;
+        let clean = FARTHER_MM.into_iter().filter(move |_| !takes_crumbs);
+        let clean = clean.map(|nudge_mm| (nudge_mm, [ROUGH_MM2, CRUMB_MM3]));
+        clean.chain(NUDGES_MM.into_iter().map(|nudge_mm| (nudge_mm, [ROUGH_MM2, 0.0])))
     }
 
     /// Cuts, moving the plane a little where its section crosses itself or it chips off a crumb (unless
@@ -300,12 +370,9 @@ impl Partition {
         plane: Plane,
         look: &dyn Fn(Solid) -> Part,
     ) -> Result<(), NoCut> {
-        let takes_crumbs = self.takes_crumbs;
-        let clean = FARTHER_MM.iter().filter(|_| !takes_crumbs).map(|&nudge_mm| (nudge_mm, CRUMB_MM3));
-        let sound = NUDGES_MM.iter().map(|&nudge_mm| (nudge_mm, 0.0));
-        for (nudge_mm, crumb_mm3) in clean.chain(sound) {
+        for (nudge_mm, limits) in self.nudges() {
             let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
-            match self.cut(whole, moved, [ROUGH_MM2, crumb_mm3], look) {
+            match self.cut(whole, moved, limits, look) {
                 Err(NoCut::Rough | NoCut::Crumb) => {}
                 other => return other,
             }

@@ -16,7 +16,7 @@ fn plane(normal: [f64; 3], offset_mm: f64) -> Plane {
 }
 
 fn regions(solid: &Solid, plane: &Plane) -> Regions {
-    Regions::of(solid, plane, TAG).expect("the plane meets the solid in a sound section")
+    Regions::of(solid, plane).expect("the plane meets the solid in a sound section")
 }
 
 /// Every triangle by its corners from the least on, and how often it occurs.
@@ -104,7 +104,7 @@ fn cut_at(mesh: &Mesh, plane: &Plane, at_mm: &[[f64; 3]]) -> Result<[Vec<f64>; 2
     let regions = regions(&solid, plane);
     let chosen: Vec<usize> =
         at_mm.iter().map(|&p| regions.region_at(p, 0.01).expect("a region is there")).collect();
-    let cut = regions.cut(&chosen)?;
+    let cut = regions.cut(&chosen, TAG)?;
     check(&solid, &regions, &chosen, &cut);
     Ok([cut.below, cut.above].map(|side| {
         lumps::lumps(side.expect("both sides hold something")).iter().map(Solid::volume_mm3).collect()
@@ -127,7 +127,7 @@ fn one_of_two_towers_on_a_plate_is_cut_off_and_the_other_stays() {
     // And both together are the full cut.
     let solid = shapes::solid(&towers);
     let both = regions(&solid, &plane(UP, 14.0));
-    assert_eq!(both.cut(&[0, 1]).as_ref(), Ok(&split(&solid, &plane(UP, 14.0), TAG)));
+    assert_eq!(both.cut(&[0, 1], TAG).as_ref(), Ok(&split(&solid, &plane(UP, 14.0), TAG)));
     assert_eq!((both.list().len(), both.n_lumps()), (2, [1, 2]));
     assert!(both.list().iter().all(|region| (region.area_mm2 - 100.0).abs() < 0.01
         && (region.line_mm - 40.0).abs() < 0.01
@@ -240,58 +240,6 @@ fn a_part_above_one_chosen_region_and_below_another_is_refused() {
     close(&above, &[14_000.0 - below[0]]);
 }
 
-/// Fills cells until no two of them, and no two empty ones, meet in an edge or a corner alone.
-fn without_pinches(mut bits: Vec<bool>, n: usize) -> Vec<bool> {
-    let at = |[x, y, z]: [usize; 3]| (z * n + y) * n + x;
-    loop {
-        let blocks = (0..n - 1)
-            .flat_map(|x| (0..n - 1).flat_map(move |y| (0..n - 1).map(move |z| [x, y, z])))
-            .map(|low| -> [usize; 8] {
-                std::array::from_fn(|k| at(std::array::from_fn(|axis| low[axis] + (k >> axis & 1))))
-            });
-        let is_pinched = |block: &[usize; 8]| {
-            // Alike along a diagonal of a face of the block and unlike along the other, or not connected.
-            let faces = (0..3)
-                .flat_map(|axis| [0, 1].map(|up| (1 << axis, 1 << ((axis + 1) % 3), up << ((axis + 2) % 3))));
-            let mut crossed = faces.map(|(u, v, w)| [w, w | u, w | v, w | u | v].map(|k| bits[block[k]]));
-            crossed.any(|[a, b, c, d]| a == d && b == c && a != b)
-                || [true, false].into_iter().any(|kind| {
-                    let alike: Vec<usize> = (0..8).filter(|&k| bits[block[k]] == kind).collect();
-                    let mut met: Vec<usize> = alike.iter().copied().take(1).collect();
-                    let mut next = 0;
-                    while next < met.len() {
-                        let beside = (0..3).map(|axis| met[next] ^ 1 << axis);
-                        let new: Vec<usize> =
-                            beside.filter(|k| alike.contains(k) && !met.contains(k)).collect();
-                        met.extend(new);
-                        next += 1;
-                    }
-                    met.len() < alike.len()
-                })
-        };
-        let Some(cell) = blocks.filter(is_pinched).flatten().find(|&cell| !bits[cell]) else { return bits };
-        bits[cell] = true;
-    }
-}
-
-/// A clump of cells bent out of all symmetry: loops, arms, cavities.
-fn clump(bits: Vec<bool>, n: usize) -> Mesh {
-    let bits = without_pinches(bits, n);
-    let row = |z: usize, y: usize| -> String {
-        (0..n).map(|x| if bits[(z * n + y) * n + x] { '#' } else { '.' }).collect()
-    };
-    let rows: Vec<Vec<String>> = (0..n).map(|z| (0..n).map(|y| row(z, y)).collect()).collect();
-    let lines: Vec<Vec<&str>> = rows.iter().map(|layer| layer.iter().map(String::as_str).collect()).collect();
-    let layers: Vec<&[&str]> = lines.iter().map(Vec::as_slice).collect();
-    shapes::mapped(cells(&layers, [10.0; 3]), |[x, y, z]| {
-        [
-            x + 2.0 * libm::sin(0.09 * y + 0.4) + 0.7 * libm::sin(0.21 * z),
-            y + 1.5 * libm::sin(0.11 * z + 1.0) + 0.5 * libm::cos(0.17 * x),
-            z + 1.8 * libm::sin(0.08 * x + 2.0) + 0.6 * libm::sin(0.19 * y),
-        ]
-    })
-}
-
 /// What became of choices.
 #[derive(Debug, Default)]
 struct Tally {
@@ -314,13 +262,13 @@ fn try_choices(u: &mut Unstructured, mesh: &Mesh, tally: &mut Tally) -> Result<(
     let vertex = points[u.choose_index(points.len())?];
     let at = if u.ratio(1, 2)? { vertex } else { vertex.map(|c| 0.7 * c + 7.31) };
     let Some(plane) = Plane::through(at, normal) else { return Ok(()) };
-    let Some(regions) = Regions::of(&largest, &plane, TAG) else {
+    let Some(regions) = Regions::of(&largest, &plane) else {
         tally.n_unsound += 1;
         return Ok(());
     };
     let all: Vec<usize> = (0..regions.list().len()).collect();
-    assert_eq!(regions.whole(), &split(&largest, &plane, TAG));
-    assert_eq!(regions.cut(&[]), Err(NotParted::Holds));
+    assert_eq!(regions.whole(), &split(&largest, &plane, u16::MAX));
+    assert_eq!(regions.cut(&[], TAG), Err(NotParted::Holds));
     let section = section::section(&largest, &plane);
     let area_mm2: f64 = regions.list().iter().map(|region| region.area_mm2).sum();
     let line_mm: f64 = regions.list().iter().map(|region| region.line_mm).sum();
@@ -342,7 +290,7 @@ fn try_choices(u: &mut Unstructured, mesh: &Mesh, tally: &mut Tally) -> Result<(
         );
     }
     for chosen in choices {
-        match regions.cut(&chosen) {
+        match regions.cut(&chosen, TAG) {
             Ok(cut) => {
                 tally.n_partial += usize::from(chosen.len() < all.len());
                 check(&largest, &regions, &chosen, &cut);
@@ -363,7 +311,7 @@ fn any_choice_that_parts_a_clump_keeps_volume_and_changes_nothing_elsewhere() {
     on_drawn_cases(400, |u| {
         let n = 6;
         let bits = (0..n * n * n).map(|_| Ok(u.int_in_range(0..=9)? < 4)).collect::<Result<_, Error>>()?;
-        try_choices(u, &clump(bits, n), &mut tally)
+        try_choices(u, &shapes::clump(bits, n), &mut tally)
     });
     assert!(
         tally.n_partial > 300 && tally.n_held > 100 && tally.n_unsound < 20 + tally.n_partial / 50,

@@ -19,6 +19,9 @@ use crate::solid::Solid;
 use crate::vec3;
 use std::collections::BTreeMap;
 
+/// Origin of the cut faces of [`Regions::whole`].
+const LOOKED_AT: u16 = u16::MAX;
+
 /// One connected region of a section.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Region {
@@ -41,7 +44,6 @@ pub struct Region {
 pub struct Regions {
     solid: Solid,
     plane: Plane,
-    tag: u16,
     whole: Split,
     list: Vec<Region>,
     n_below: usize,
@@ -68,12 +70,12 @@ pub enum NotParted {
 }
 
 impl Regions {
-    /// The section of `solid` by `plane`; cut faces get `tag` as in [`super::split`]. `None` where
-    /// the plane misses it or the section is not sound: a little farther on it may be.
-    pub fn of(solid: &Solid, plane: &Plane, tag: u16) -> Option<Self> {
+    /// The section of `solid` by `plane`; `None` where the plane misses it or the section is not sound: a
+    /// little farther on it may be.
+    pub fn of(solid: &Solid, plane: &Plane) -> Option<Self> {
         let level = Level::of(plane);
         let Sides::Both(side) = Sides::of(solid, &level) else { return None };
-        let cut = Cut::made(solid, level, side, tag);
+        let cut = Cut::made(solid, level, side, LOOKED_AT);
         if !cut.is_plain() || cut.cap_pairs.is_empty() {
             return None;
         }
@@ -106,7 +108,7 @@ impl Regions {
             .into_iter()
             .map(|[low, high]| [label(&labels_below, low), over(label(&labels_above, high))])
             .collect();
-        Some(Self { solid: solid.clone(), plane: *plane, tag, list, n_below, n_above, lumps_at, whole })
+        Some(Self { solid: solid.clone(), plane: *plane, list, n_below, n_above, lumps_at, whole })
     }
 
     /// The regions, in an order that depends on solid and plane alone.
@@ -119,7 +121,7 @@ impl Regions {
         self.plane
     }
 
-    /// The cut through all regions.
+    /// The cut through all regions, made to look at: its cut faces bear no plane's number.
     pub fn whole(&self) -> &Split {
         &self.whole
     }
@@ -158,18 +160,18 @@ impl Regions {
         Ok(groups.map(|groups| groups.into_values().collect()))
     }
 
-    /// Cuts through the chosen regions alone.
+    /// Cuts through the chosen regions alone; cut faces get `tag`.
     ///
     /// # Errors
     /// [`NotParted`].
-    pub fn cut(&self, chosen: &[usize]) -> Result<Split, NotParted> {
+    pub fn cut(&self, chosen: &[usize], tag: u16) -> Result<Split, NotParted> {
         let side_of = self.sides_of_lumps(chosen)?;
         if (0..self.list.len()).all(|region| chosen.contains(&region)) {
-            return Ok(self.whole.clone());
+            return Ok(super::split(&self.solid, &self.plane, tag));
         }
         let level = Level::of(&self.plane);
         let side = self.sides_of_vertices(&level, &side_of).ok_or(NotParted::Rough)?;
-        Ok(Cut::made(&self.solid, level, side, self.tag).into_split())
+        Ok(Cut::made(&self.solid, level, side, tag).into_split())
     }
 
     /// Lumps joined by the regions that are not chosen.

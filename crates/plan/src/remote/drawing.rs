@@ -139,6 +139,6 @@ fn pull_mm(partition: &Partition, piece: usize, item: &Solid) -> [f64; 3] {
     let is_in = |parts: &[usize]| parts.iter().any(|&part| partition.pieces_of(part).contains(&piece));
     partition.steps.iter().fold([0.0; 3], |sum, step| {
         let sign = f64::from(u8::from(is_in(&step.above))) - f64::from(u8::from(is_in(&step.below)));
-        vec3::add(sum, vec3::scale(partition.planes[step.plane].normal, sign * open_mm / 2.0))
+        vec3::add(sum, vec3::scale(partition.direction(step), sign * open_mm / 2.0))
     })
 }

@@ -9,7 +9,6 @@ use super::messages::{
     Asked, FinishedNote, LaidPiece, Lay, OutlineNote, ReadItem, RoundNote, TaskNote, UnitsFound, Winner,
     asked_options,
 };
-use super::searcher::NUMBERS_A_CUT;
 use super::shapes::{MOST_TRIANGLES, Shape, shape_of};
 use crate::PlanError;
 use crate::item::{SizedItem, Taken, read_item};
@@ -19,9 +18,9 @@ use crate::pool::Pool;
 use crate::project::{self, PROJECT_FILE, SettingsRecord};
 use crate::records::NoticeRecord;
 use crate::session::Session;
-use seamwright_mesh::Plane;
 use seamwright_mesh::transfer::solid_to_bytes;
 use seamwright_mesh::write::archive::Packer;
+use seamwright_seams::cuts::{self, Cut};
 use seamwright_seams::partition::{Outline, Partition};
 use seamwright_seams::search::{Beginning, Search};
 
@@ -47,7 +46,7 @@ pub struct Keeper {
 struct Replay {
     item: usize,
     partition: Partition,
-    cuts: Vec<(usize, Plane)>,
+    cuts: Vec<Cut>,
     n_done: usize,
 }
 
@@ -193,16 +192,12 @@ impl Keeper {
     /// # Errors
     /// Where the numbers are no cuts.
     pub fn replay(&mut self, item: usize, numbers: &[f64]) -> Result<(), PlanError> {
-        if !numbers.len().is_multiple_of(NUMBERS_A_CUT) || item >= self.session.searches().len() {
+        let search = self.session.searches().get(item);
+        let (Some(search), Some(cuts)) = (search, cuts::from_numbers(numbers)) else {
             return Err(PlanError::Write("a searcher sent cuts that are none".into()));
-        }
-        let cut = |n: &[f64]| (n[0] as usize, Plane { normal: [n[1], n[2], n[3]], offset_mm: n[4] });
-        self.replaying = Some(Replay {
-            item,
-            partition: self.session.searches()[item].ground().whole.clone(),
-            cuts: numbers.chunks_exact(NUMBERS_A_CUT).map(cut).collect(),
-            n_done: 0,
-        });
+        };
+        let partition = search.ground().whole.clone();
+        self.replaying = Some(Replay { item, partition, cuts, n_done: 0 });
         Ok(())
     }
 
@@ -212,7 +207,7 @@ impl Keeper {
     /// Where a cut cannot be made: a mistake of this program.
     pub fn step_replay(&mut self) -> Result<bool, PlanError> {
         let Some(replay) = &mut self.replaying else { return Ok(false) };
-        if let Some(&cut) = replay.cuts.get(replay.n_done) {
+        if let Some(cut) = replay.cuts.get(replay.n_done) {
             let ground = self.session.searches()[replay.item].ground().clone();
             if !replay.partition.replay(cut, &|solid| ground.look(solid)) {
                 return Err(PlanError::Write("a plan that was found cannot be cut again".into()));

@@ -2,20 +2,17 @@
 //!
 //! How: it gets each item's solid once, makes the same ground of it as the keeper, and from then on
 //! needs only the task's number and the limit on pieces. Tasks run in steps; what one finds travels
-//! back as its outline and its cuts: part, normal, offset, five numbers a cut.
+//! back as its outline and its cuts, as numbers (`seams::cuts`).
 
 use super::messages::{Asked, OutlineNote, TaskNote, asked_options};
 use crate::PlanError;
-use seamwright_mesh::Plane;
 use seamwright_mesh::transfer::solid_from_bytes;
+use seamwright_seams::cuts;
 use seamwright_seams::ground::Ground;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::round;
 use seamwright_seams::task::Running;
 use std::sync::Arc;
-
-/// Numbers a cut travels as.
-pub const NUMBERS_A_CUT: usize = 5;
 
 /// Runs one task at a time.
 #[derive(Default)]
@@ -68,13 +65,8 @@ impl Searcher {
         self.found.as_ref().map(|found| found.outline().into())
     }
 
-    /// Its cuts.
+    /// Its cuts, as numbers.
     pub fn cuts(&self) -> Vec<f64> {
-        let cuts = self.found.as_ref().map(Partition::cuts).unwrap_or_default();
-        let numbers = |(part, plane): (usize, Plane)| {
-            let [x, y, z] = plane.normal;
-            [part as f64, x, y, z, plane.offset_mm]
-        };
-        cuts.into_iter().flat_map(numbers).collect()
+        self.found.as_ref().map(|found| cuts::to_numbers(&found.cuts())).unwrap_or_default()
     }
 }

@@ -1,0 +1,144 @@
+//! Partial cuts: a plane cuts only some of the regions in which it meets a part.
+//!
+//! A plane through a helm's neck meets its plume too, one through a tail the leg beside it; a partial
+//! cut takes the neck or the tail alone. What it parts may hold each other, as a hook does, so it is
+//! accepted only with a direction in which both sides can be pushed together (`partial/joining.rs`).
+//! Which regions are worth parted: `partial/choices.rs`. The cut itself: `mesh::split::regions`.
+
+pub mod choices;
+pub mod joining;
+
+use crate::cuts::Partial;
+use crate::partition::{NoCut, Part, Parted, Partition};
+use joining::joining_direction;
+use seamwright_mesh::split::regions::{NotParted, Regions};
+use seamwright_mesh::{Plane, Solid, vec3};
+
+/// A region is found again on a plane moved a little, or on a finer mesh of the same thing, within
+/// this of the point that names it.
+const REACH_MM: f64 = 1.0;
+
+impl Partition {
+    /// The regions in which a plane meets part `whole`; `None` where it misses it or its section is
+    /// not sound there.
+    pub fn regions(&self, whole: usize, plane: Plane) -> Option<Regions> {
+        let part = &self.parts[whole];
+        if part.is_passed_by(&plane) {
+            return None;
+        }
+        Regions::of(&part.solid, &plane)
+    }
+
+    /// Cuts part `whole` by `plane` through the chosen regions alone, numbered as in
+    /// [`Self::regions`], under the conditions of [`Self::cut`] and only where both sides can be
+    /// pushed together.
+    ///
+    /// # Errors
+    /// [`NoCut`]; the partition is unchanged then.
+    pub fn cut_some(
+        &mut self,
+        whole: usize,
+        plane: Plane,
+        chosen: &[usize],
+        limits: [f64; 2],
+        look: &dyn Fn(Solid) -> Part,
+    ) -> Result<(), NoCut> {
+        let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
+        self.cut_regions(whole, &regions, chosen, limits, look)
+    }
+
+    /// As [`Self::cut_some`], with the regions at hand; they must be of this part of this partition or
+    /// of one it was made from.
+    ///
+    /// # Errors
+    /// [`NoCut`]; the partition is unchanged then.
+    pub fn cut_regions(
+        &mut self,
+        whole: usize,
+        regions: &Regions,
+        chosen: &[usize],
+        limits: [f64; 2],
+        look: &dyn Fn(Solid) -> Part,
+    ) -> Result<(), NoCut> {
+        let parted = self.sides_of(regions, chosen, limits)?;
+        let [below, above] = parted.sides.each_ref().map(|side| side.iter().collect::<Vec<_>>());
+        let direction = joining_direction(&below, &above, &regions.plane(), &[]).ok_or(NoCut::Locked)?;
+        self.take(whole, parted, Some(partial(chosen, direction)), look);
+        Ok(())
+    }
+
+    /// Makes a partial cut again whose direction was proven when it was made first.
+    pub(crate) fn cut_again(
+        &mut self,
+        whole: usize,
+        plane: Plane,
+        again: &Partial,
+        look: &dyn Fn(Solid) -> Part,
+    ) -> Result<(), NoCut> {
+        let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
+        let parted = self.sides_of(&regions, &again.regions, [f64::INFINITY, 0.0])?;
+        self.take(whole, parted, Some(again.clone()), look);
+        Ok(())
+    }
+
+    /// Cuts the regions that hold these points, moving the plane a little as in [`Self::cut_near`]. The
+    /// points may come from a coarser mesh of the part.
+    ///
+    /// # Errors
+    /// [`NoCut`]; the partition is unchanged then.
+    pub fn cut_some_near(
+        &mut self,
+        whole: usize,
+        plane: Plane,
+        inside_mm: &[[f64; 3]],
+        look: &dyn Fn(Solid) -> Part,
+    ) -> Result<(), NoCut> {
+        for (nudge_mm, limits) in self.nudges() {
+            let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
+            match self.cut_holding(whole, moved, inside_mm, limits, look) {
+                Err(NoCut::Rough | NoCut::Crumb) => {}
+                other => return other,
+            }
+        }
+        Err(NoCut::Rough)
+    }
+
+    fn cut_holding(
+        &mut self,
+        whole: usize,
+        plane: Plane,
+        inside_mm: &[[f64; 3]],
+        limits: [f64; 2],
+        look: &dyn Fn(Solid) -> Part,
+    ) -> Result<(), NoCut> {
+        let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
+        let onto = |&p: &[f64; 3]| vec3::sub(p, vec3::scale(plane.normal, plane.distance_mm(p)));
+        let found = inside_mm.iter().map(|p| regions.region_at(onto(p), REACH_MM));
+        let mut chosen: Vec<usize> = found.collect::<Option<_>>().ok_or(NoCut::Misses)?;
+        chosen.sort_unstable();
+        chosen.dedup();
+        self.cut_regions(whole, &regions, &chosen, limits, look)
+    }
+
+    fn sides_of(
+        &self,
+        regions: &Regions,
+        chosen: &[usize],
+        [rough_mm2, crumb_mm3]: [f64; 2],
+    ) -> Result<Parted, NoCut> {
+        let plane = regions.plane();
+        let halves = regions.cut(chosen, self.tag_of(&plane)).map_err(|why| match why {
+            NotParted::Rough => NoCut::Rough,
+            NotParted::Holds | NotParted::Turned | NotParted::Touches => NoCut::Holds,
+        })?;
+        let section_mm = chosen.iter().map(|&region| regions.list()[region].line_mm).sum();
+        Parted::of(halves, plane, section_mm, [rough_mm2, crumb_mm3])
+    }
+}
+
+fn partial(chosen: &[usize], direction: [f64; 3]) -> Partial {
+    let mut regions = chosen.to_vec();
+    regions.sort_unstable();
+    regions.dedup();
+    Partial { regions, direction }
+}
