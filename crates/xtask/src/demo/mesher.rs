@@ -9,10 +9,11 @@
 //! Units: mm; negative inside. Triangles counter-clockwise from outside.
 //! Source: "Dual Contouring of Hermite Data" (2002) for the vertices, "Dual Marching Cubes" (2004)
 //! for one vertex per sheet (both from memory).
-//! Not here: fewer triangles (`simplify.rs`).
+//! Not here: fewer triangles (`mesh::simplify`).
 
 use super::field::Field;
 use super::meeting::{Crossing, gradient, meeting_point, on_surface};
+pub use seamwright_mesh::simplify::Mesh;
 use seamwright_mesh::vec3::{add, cross, dot, scale, sub, unit};
 
 /// How much faster than a distance a field may change. Displacements and bent coordinates stretch
@@ -35,15 +36,6 @@ pub struct Sampling {
     pub cell_mm: f64,
     /// The field is even in x: mesh only x >= 0 and leave the mesh open along x = 0.
     pub mirrored: bool,
-}
-
-/// Points in mm and triangles over them.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Mesh {
-    /// Positions, mm.
-    pub points: Vec<[f64; 3]>,
-    /// Triples of indices into `points`, counter-clockwise from outside.
-    pub triangles: Vec<[u32; 3]>,
 }
 
 /// Meshes the zero surface of `field`.

@@ -1,7 +1,7 @@
 //! `cargo xtask demo`: makes the demo costume "Lantern Fair" again, byte for byte.
 //!
 //! How: each item is a signed distance field of our own (`helm.rs` and its neighbours), meshed
-//! with sharp creases (`mesher.rs`), simplified (`simplify.rs`), reflected, rounded and proved
+//! with sharp creases (`mesher.rs`), simplified (`mesh::simplify`), reflected, rounded and proved
 //! closed (`shape.rs`), and written compactly (`files.rs`). Nothing depends on threads, hashes or
 //! the processor: all functions beyond + - * / and square roots come from `libm`.
 
@@ -15,7 +15,6 @@ mod meeting;
 mod mesher;
 mod pauldron;
 mod shape;
-mod simplify;
 mod untangle;
 mod vambrace;
 

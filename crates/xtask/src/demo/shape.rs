@@ -5,9 +5,9 @@
 
 use super::field::Field;
 use super::mesher::{self, Mesh, Sampling};
-use super::simplify::simplify;
 use super::untangle::{crossing_corners, untangle};
 use anyhow::{Result, ensure};
+use seamwright_mesh::simplify::simplify;
 use seamwright_mesh::vec3::{add, cross, dot, length, scale, sub, unit};
 
 /// Coordinates are whole multiples of 1/100 mm.
@@ -32,7 +32,7 @@ pub fn fewer(mesh: Mesh, n_triangles: usize) -> Result<Mesh> {
 }
 
 fn finished(raw: Mesh, n_triangles: usize, mirrored: bool) -> Result<Mesh> {
-    let fewer = in_walking_order(&simplify(raw, n_triangles, mirrored));
+    let fewer = in_walking_order(&simplify(raw, n_triangles, mirrored, &[]));
     let mut rounded = fewer;
     // Rounding may fold what was just unfolded, by a hundredth of a mm; a second round settles it.
     for _ in 0..4 {

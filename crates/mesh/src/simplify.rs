@@ -3,13 +3,13 @@
 //! How: every vertex carries the sum of squared distances to the planes of its triangles, weighted
 //! by area; the edge whose best meeting point costs least goes first. A collapse must keep the
 //! surface a manifold (the two ends share exactly the corners opposite the edge), turn no triangle
-//! over and make no needle. Half meshes of mirrored shapes stay on x = 0 along their rim, and no
-//! inner edge joins two rim points, so the reflected whole stays a manifold.
+//! over and make no needle. Half meshes of mirrored shapes, open along x = 0, stay on it
+//! along their rim, and no inner edge joins two rim points, so the reflected whole stays a manifold.
 //! Source: "Surface simplification using quadric error metrics" (1997, from memory).
 //! Same input, same result: ties go by vertex number.
 
-use super::mesher::Mesh;
-use seamwright_mesh::vec3::{add, cross, dot, length, scale, sub};
+use crate::edges::QuickSet;
+use crate::vec3::{add, cross, dot, length, scale, sub};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -20,9 +20,23 @@ const EVENNESS: f64 = 2e-4;
 /// when coordinates are rounded to 0.01 mm.
 const THINNEST: f64 = 0.04;
 
-/// Collapses edges until about `n_triangles` are left, or none can go.
-pub fn simplify(mesh: Mesh, n_triangles: usize, mirrored: bool) -> Mesh {
+/// Weight of a point that is kept, as of three planes of this area through it.
+const KEPT_WEIGHT_MM2: f64 = 1e4;
+
+/// Points in mm and triangles over them.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Mesh {
+    /// Positions, mm.
+    pub points: Vec<[f64; 3]>,
+    /// Triples of indices into `points`, counter-clockwise from outside.
+    pub triangles: Vec<[u32; 3]>,
+}
+
+/// Collapses edges until about `n_triangles` are left, or none can go; points of `kept` stay where
+/// they are.
+pub fn simplify(mesh: Mesh, n_triangles: usize, mirrored: bool, kept: &[[f64; 3]]) -> Mesh {
     let mut state = State::new(mesh, mirrored);
+    state.keep(kept);
     state.run(n_triangles);
     state.compact()
 }
@@ -142,6 +156,19 @@ impl State {
             stamps: vec![0; n],
             on_rim,
             queue: BinaryHeap::new(),
+        }
+    }
+
+    /// Makes it dear to move these points.
+    fn keep(&mut self, kept: &[[f64; 3]]) {
+        let kept: QuickSet<[u64; 3]> = kept.iter().map(|p| p.map(f64::to_bits)).collect();
+        for (p, quadric) in self.points.iter().zip(&mut self.quadrics) {
+            if kept.contains(&p.map(f64::to_bits)) {
+                for (axis, &at_mm) in p.iter().enumerate() {
+                    let normal = std::array::from_fn(|k| if k == axis { 1.0 } else { 0.0 });
+                    quadric.add_plane(normal, at_mm, KEPT_WEIGHT_MM2);
+                }
+            }
         }
     }
 
