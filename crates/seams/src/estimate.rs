@@ -36,15 +36,18 @@ pub fn boxes_of(beds: &[Bed]) -> Vec<[f64; 3]> {
 
 /// Extents of points in a frame, in mm.
 pub fn extents(points_mm: &[[f64; 3]], frame: &Frame) -> [f64; 3] {
-    frame.map(|axis| {
-        let (mut low, mut high) = (f64::MAX, f64::MIN);
-        for &p in points_mm {
-            let along = vec3::dot(axis, p);
-            low = low.min(along);
-            high = high.max(along);
-        }
-        (high - low).max(0.0)
-    })
+    frame.map(|axis| width_mm(points_mm, axis))
+}
+
+/// Extent of points along a direction, in mm.
+pub fn width_mm(points_mm: &[[f64; 3]], direction: [f64; 3]) -> f64 {
+    let (mut low, mut high) = (f64::MAX, f64::MIN);
+    for &p in points_mm {
+        let along = vec3::dot(direction, p);
+        low = low.min(along);
+        high = high.max(along);
+    }
+    (high - low).max(0.0)
 }
 
 /// The need of one set of extents, over all boxes.

@@ -7,9 +7,10 @@
 use crate::estimate;
 use crate::frames::{self, Frame};
 use crate::partition::{Part, Partition};
+use crate::proxy::Proxy;
 use seamwright_bed::Bed;
 use seamwright_mesh::{Solid, lumps};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// The state no task changes.
 pub struct Ground {
@@ -23,6 +24,8 @@ pub struct Ground {
     pub own_frame: Frame,
     /// Seed of everything drawn.
     pub seed: u64,
+    item: Solid,
+    stand_in: OnceLock<Option<Arc<Self>>>,
 }
 
 impl Ground {
@@ -35,7 +38,21 @@ impl Ground {
             boxes: estimate::boxes_of(beds),
             own_frame: frames::principal(item),
             seed,
+            item: item.clone(),
+            stand_in: OnceLock::new(),
         }
+    }
+
+    /// The same for a stand-in of few triangles, made when first asked for; `None` where the item
+    /// stands for itself. Its beds are smaller by what it is narrower.
+    pub fn stand_in(&self) -> Option<&Arc<Self>> {
+        let make = || {
+            let proxy = Proxy::of(&self.item)?;
+            let smaller = |bed: &Bed| Bed { margin_mm: bed.margin_mm + proxy.short_mm, ..bed.clone() };
+            let beds: Vec<Bed> = self.beds.iter().map(smaller).collect();
+            Some(Arc::new(Self::new(&proxy.solid, &beds, self.seed)))
+        };
+        self.stand_in.get_or_init(make).as_ref()
     }
 
     /// Hull and best pose of a lump.

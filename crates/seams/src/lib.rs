@@ -1,4 +1,5 @@
-//! Where to cut: plain grid, parallel cuts, greedy planes; what seams are like.
+//! Where to cut: plain grid, parallel cuts, greedy planes; what seams are like. Cuts are tried on a
+//! stand-in of few triangles and then made on the item.
 //!
 //! Start with [`search::Search`] (rounds of tasks that end in a [`partition::Partition`]), then
 //! [`lines::measure_seams`] (what the seams of finished pieces are like).
@@ -15,6 +16,8 @@ pub mod partial;
 pub mod partition;
 pub mod patches;
 pub mod portfolio;
+pub mod proxy;
+pub mod realise;
 pub mod round;
 pub mod search;
 pub mod slabs;

@@ -12,6 +12,7 @@ use crate::grid::{self, Cutting};
 use crate::ground::Ground;
 use crate::partition::Partition;
 use crate::portfolio;
+use crate::realise::Realising;
 use crate::slabs::Slabs;
 use std::sync::Arc;
 
@@ -28,6 +29,8 @@ pub enum Task {
 
 /// A task at work.
 pub struct Running {
+    /// The item, and what the task tries its cuts on.
+    item: Arc<Ground>,
     ground: Arc<Ground>,
     limit: usize,
     stage: Stage,
@@ -37,12 +40,15 @@ enum Stage {
     Cutting(Cutting),
     Slabs(Slabs),
     Beam(Beam),
+    /// The same cuts on the item.
+    Realising(Realising),
     Done(Option<Partition>),
 }
 
 impl Running {
     /// Begins a task that may end in a partition with fewer than `limit` pieces.
-    pub fn new(ground: Arc<Ground>, task: &Task, limit: usize) -> Self {
+    pub fn new(item: Arc<Ground>, task: &Task, limit: usize) -> Self {
+        let ground = item.stand_in().unwrap_or(&item).clone();
         let stage = match task {
             Task::Grid(frame) => {
                 let points = ground.hull_points();
@@ -61,7 +67,7 @@ impl Running {
                 Stage::Beam(Beam::new(ground.whole.clone(), settings.as_ref().clone(), limit))
             }
         };
-        Self { ground, limit, stage }
+        Self { item, ground, limit, stage }
     }
 
     /// Whether it has ended.
@@ -83,9 +89,11 @@ impl Running {
                 if beam.step(&self.ground) {
                     None
                 } else {
-                    Some(Stage::Done(beam.take_best()))
+                    let best = beam.take_best();
+                    Some(best.map_or(Stage::Done(None), |plan| self.realise(plan)))
                 }
             }
+            Stage::Realising(realising) => realising.step(&self.item).map(|plan| Stage::Done(Some(plan))),
             Stage::Done(_) => None,
         };
         if let Some(next) = next {
@@ -94,12 +102,28 @@ impl Running {
     }
 
     /// What it found; where it has not ended, what it has so far.
-    pub fn end(self) -> Option<Partition> {
+    pub fn end(mut self) -> Option<Partition> {
+        if let Stage::Beam(beam) = &mut self.stage {
+            let best = beam.take_best();
+            self.stage = best.map_or(Stage::Done(None), |plan| self.realise(plan));
+        }
+        while let Stage::Realising(realising) = &mut self.stage {
+            if let Some(plan) = realising.step(&self.item) {
+                self.stage = Stage::Done(Some(plan));
+            }
+        }
         match self.stage {
             Stage::Done(found) => found,
-            Stage::Beam(mut beam) => beam.take_best(),
-            Stage::Cutting(_) | Stage::Slabs(_) => None,
+            _ => None,
         }
+    }
+
+    /// Makes a plan's cuts on the item.
+    fn realise(&self, plan: Partition) -> Stage {
+        if Arc::ptr_eq(&self.item, &self.ground) {
+            return Stage::Done(Some(plan));
+        }
+        Stage::Realising(Realising::new(&self.item, plan))
     }
 
     /// Cuts what does not fit yet by a beam.
@@ -108,7 +132,7 @@ impl Running {
             return Stage::Done(None);
         }
         if partition.all_fit() {
-            return Stage::Done(Some(partition));
+            return self.realise(partition);
         }
         let settings = portfolio::settings(self.ground.seed, 0, self.ground.own_frame);
         Stage::Beam(Beam::new(partition, settings, self.limit))

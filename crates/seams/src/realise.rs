@@ -1,0 +1,130 @@
+//! The cuts found on a stand-in, made on the item itself.
+//!
+//! How: cut by cut in the same order. The lumps a cut leaves on the item are matched with those it
+//! left on the stand-in by where their boxes lie; what matches none of its own goes with the
+//! nearest. One cut a step: on a fine mesh each takes tens of ms.
+//! Cuts through some regions of a plane only are not made by any search yet and not made again here.
+//! The result is judged by itself: it may have more lumps than the stand-in had, or a piece that
+//! misses the bed by a little, and is no plan then.
+
+use crate::ground::Ground;
+use crate::partition::{Part, Partition};
+
+/// Cuts being made again.
+pub struct Realising {
+    /// The plan on the stand-in.
+    plan: Partition,
+    made: Partition,
+    /// Per part of the plan, the parts it is here.
+    same: Vec<Vec<usize>>,
+    /// The cut at work, and parts that wait for it.
+    n_done: usize,
+    waiting: Vec<usize>,
+    /// What the cut at work left, below and above.
+    left: [Vec<usize>; 2],
+}
+
+impl Realising {
+    /// Nothing is cut yet. `plan` was made on the stand-in of `ground`.
+    pub fn new(ground: &Ground, plan: Partition) -> Self {
+        let made = ground.whole.clone();
+        let mut same = vec![Vec::new(); plan.parts.len()];
+        let roots =
+            plan.parts.len() - plan.steps.iter().map(|s| s.below.len() + s.above.len()).sum::<usize>();
+        let all: Vec<usize> = (0..roots).collect();
+        match_lumps(&plan, &all, &made, &made.pieces(), &mut same);
+        let mut new = Self { plan, made, same, n_done: 0, waiting: Vec::new(), left: Default::default() };
+        new.wait();
+        new
+    }
+
+    /// Makes one cut; the partition once all are made.
+    pub fn step(&mut self, ground: &Ground) -> Option<Partition> {
+        let Some(step) = self.plan.steps.get(self.n_done) else { return Some(self.made.clone()) };
+        let plane = self.plan.planes[step.plane];
+        if let Some(part) = self.waiting.pop() {
+            let n_steps = self.made.steps.len();
+            let _ = self.made.cut_near(part, plane, &|solid| ground.look(solid));
+            match self.made.steps.get(n_steps) {
+                Some(made) => {
+                    self.left[0].extend(&made.below);
+                    self.left[1].extend(&made.above);
+                }
+                // The plane misses it here.
+                None => {
+                    let (low, high) = self.made.parts[part].box_mm;
+                    let middle = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
+                    self.left[usize::from(plane.distance_mm(middle) > 0.0)].push(part);
+                }
+            }
+        }
+        if self.waiting.is_empty() {
+            let [below, above] = std::mem::take(&mut self.left);
+            match_lumps(&self.plan, &step.below, &self.made, &below, &mut self.same);
+            match_lumps(&self.plan, &step.above, &self.made, &above, &mut self.same);
+            self.n_done += 1;
+            self.wait();
+        }
+        None
+    }
+
+    fn wait(&mut self) {
+        if let Some(step) = self.plan.steps.get(self.n_done) {
+            self.waiting = self.same[step.whole].clone();
+        }
+    }
+}
+
+/// Gives each of `parts` to the part of `lumps` whose box is most like its own.
+fn match_lumps(
+    plan: &Partition,
+    lumps: &[usize],
+    made: &Partition,
+    parts: &[usize],
+    same: &mut [Vec<usize>],
+) {
+    for &part in parts {
+        let apart = |&&lump: &&usize| apart_mm(&plan.parts[lump], &made.parts[part]);
+        if let Some(&lump) = lumps.iter().min_by(|a, b| apart(a).total_cmp(&apart(b))) {
+            same[lump].push(part);
+        }
+    }
+}
+
+/// Sum of how far the sides of two boxes lie apart.
+fn apart_mm(a: &Part, b: &Part) -> f64 {
+    let corners = [(a.box_mm.0, b.box_mm.0), (a.box_mm.1, b.box_mm.1)];
+    corners.iter().map(|(a, b)| (0..3).map(|k| (a[k] - b[k]).abs()).sum::<f64>()).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::proxy::tests::hollow_ball;
+    use seamwright_bed::Bed;
+    use seamwright_mesh::Plane;
+
+    #[test]
+    fn each_cut_is_made_on_the_lumps_it_was_made_on() {
+        let ball = hollow_ball(100);
+        let ground = Ground::new(&ball, &[Bed::parse("180x180x180").expect("a bed")], 1);
+        let stand_in = ground.stand_in().expect("80k triangles have a stand-in");
+        let look = |solid| stand_in.look(solid);
+        let mut plan = stand_in.whole.clone();
+        // Across the whole, then each half by a plane of its own.
+        for (whole, normal, offset_mm) in
+            [(0, [0.0, 0.0, 1.0], 20.0), (1, [1.0, 0.0, 0.0], -15.0), (2, [0.0, 1.0, 0.0], 30.0)]
+        {
+            plan.cut_near(whole, Plane { normal, offset_mm }, &look).expect("it meets the ball");
+        }
+        let mut realising = Realising::new(&ground, plan.clone());
+        let made = std::iter::from_fn(|| Some(realising.step(&ground))).flatten().next().expect("it ends");
+        assert_eq!(made.n_pieces(), 4);
+        let volume_mm3: f64 = made.pieces().iter().map(|&i| made.parts[i].volume_mm3).sum();
+        assert!((volume_mm3 / ball.volume_mm3() - 1.0).abs() < 1e-6);
+        for (a, b) in made.pieces().into_iter().zip(plan.pieces()) {
+            let apart_mm = apart_mm(&made.parts[a], &plan.parts[b]);
+            assert!(apart_mm < 6.0, "sides of the boxes lie {apart_mm} mm apart in all");
+        }
+    }
+}
