@@ -20,7 +20,7 @@ const EVENNESS: f64 = 2e-4;
 /// when coordinates are rounded to 0.01 mm.
 const THINNEST: f64 = 0.04;
 
-/// Weight of a point that is kept, as of three planes of this area through it.
+/// Weight of a point that is kept, as of three planes of this area through it (ours).
 const KEPT_WEIGHT_MM2: f64 = 1e4;
 
 /// Points in mm and triangles over them.
@@ -32,8 +32,8 @@ pub struct Mesh {
     pub triangles: Vec<[u32; 3]>,
 }
 
-/// Collapses edges until about `n_triangles` are left, or none can go; points of `kept` stay where
-/// they are.
+/// Collapses edges until about `n_triangles` are left, or none can go; those that would move points of
+/// `kept` go last.
 pub fn simplify(mesh: Mesh, n_triangles: usize, mirrored: bool, kept: &[[f64; 3]]) -> Mesh {
     let mut state = State::new(mesh, mirrored);
     state.keep(kept);

@@ -2,8 +2,8 @@
 //!
 //! How: points of a fine mesh are gathered in small cells, then edges that matter least collapse
 //! (`mesh::gather`, `mesh::simplify`). What a search needs - which lumps a plane leaves, how large
-//! they are, how they may stand - changes little, and by how much it is narrower is measured; what
-//! a seam looks like is not asked of it.
+//! they are, how they may stand - changes little, and by how much it is narrower is measured. How long
+//! a section is does come from it during the search, and from the item in the plan that is kept.
 //! The stand-in must be as sound as the item: closed, with as many lumps. Where it is not, or where
 //! the item has few triangles, the item stands for itself.
 //! Not here: the search (`task.rs`), the same cuts on the item (`realise.rs`).
@@ -16,16 +16,16 @@ use seamwright_mesh::{Solid, lumps, vec3};
 /// Triangles of a stand-in: a cut with its lumps and fits then takes about a millisecond (ours).
 const N_TRIANGLES: usize = 4_000;
 
-/// Items with no more triangles stand for themselves.
+/// Items with no more triangles stand for themselves (ours).
 const FEW: usize = 6_000;
 
-/// Finer meshes are gathered first: collapsing edges costs 20 times as much a triangle.
+/// Finer meshes are gathered first: collapsing edges costs far more a triangle (ours).
 const FINE: usize = 120_000;
 
-/// Directions along which widths are compared.
+/// Directions along which widths are compared (ours).
 const N_WIDTHS: usize = 200;
 
-/// Directions in which the stand-in reaches as far as the item, and as many opposite.
+/// Directions in which the stand-in is to reach as far as the item, and as many opposite (ours).
 const N_KEPT: usize = 90;
 
 /// A stand-in.
@@ -33,7 +33,7 @@ const N_KEPT: usize = 90;
 pub struct Proxy {
     /// Where it sits in the item.
     pub solid: Solid,
-    /// By how much the item is wider than it at most, mm.
+    /// By how much the item is wider than it at most, over the directions looked at, mm.
     pub short_mm: f64,
 }
 

@@ -43,9 +43,8 @@ impl Realising {
         let Some(step) = self.plan.steps.get(self.n_done) else { return Some(self.made.clone()) };
         let plane = self.plan.planes[step.plane];
         if let Some(part) = self.waiting.pop() {
-            let n_steps = self.made.steps.len();
-            let _ = self.made.cut_near(part, plane, &|solid| ground.look(solid));
-            match self.made.steps.get(n_steps) {
+            let cut = self.made.cut_near(part, plane, &|solid| ground.look(solid));
+            match self.made.steps.last().filter(|_| cut.is_ok()) {
                 Some(made) => {
                     self.left[0].extend(&made.below);
                     self.left[1].extend(&made.above);
