@@ -9,6 +9,8 @@ mod regions;
 mod seam_lines;
 #[path = "all/seam_lines_reference.rs"]
 mod seam_lines_reference;
+#[path = "all/sweep.rs"]
+mod sweep;
 #[path = "all/tampered.rs"]
 mod tampered;
 #[path = "all/whole_plans.rs"]

@@ -9,9 +9,9 @@
 use crate::estimate::{self, Need};
 use crate::frames::Frame;
 use crate::ground::Ground;
+use crate::offers::{self, Offer};
 use crate::partition::{Part, Partition};
-use crate::sweep::Cloud;
-use seamwright_mesh::{Plane, vec3};
+use crate::sweep::Ready;
 
 /// How one run weighs what it sees.
 #[derive(Debug, Clone)]
@@ -34,18 +34,9 @@ pub struct Settings {
     pub n_slots: usize,
 }
 
-/// A thin slice is hard to handle and wastes a cut, in mm (common practice, no source).
-const LEAST_SLICE_MM: f64 = 15.0;
-
 /// A piece that stands only with supports counts as this much more: one of two plans with equal
 /// counts is better if fewer pieces must be held.
 const HELD_PIECES: f64 = 0.3;
-
-/// A cut promised by the sweep.
-struct Promise {
-    plane: Plane,
-    score: f64,
-}
 
 /// A beam at work: a step sweeps one direction or makes one cut.
 pub struct Beam {
@@ -61,16 +52,16 @@ pub struct Beam {
     best: Option<Partition>,
 }
 
-/// One state's worst part: its directions being swept, then its promises being cut.
+/// One state's worst part: its directions being swept, then what they offer being cut.
 struct Expansion {
     piece: usize,
     /// Value of all other pieces.
     others: f64,
-    cloud: Cloud,
+    ready: Ready,
     n_swept: usize,
-    found: Vec<Promise>,
+    found: Vec<Offer>,
     /// Chosen once all directions are swept.
-    promises: Option<std::vec::IntoIter<Promise>>,
+    offers: Option<std::vec::IntoIter<Offer>>,
 }
 
 impl Beam {
@@ -157,10 +148,10 @@ impl Expansion {
         Some(Self {
             piece: pieces[worst],
             others: values.iter().sum::<f64>() - values[worst],
-            cloud: Cloud::new(&state.parts[pieces[worst]], &settings.frames),
+            ready: Ready::new(&state.parts[pieces[worst]].solid, &settings.frames)?,
             n_swept: 0,
             found: Vec::new(),
-            promises: None,
+            offers: None,
         })
     }
 
@@ -172,23 +163,24 @@ impl Expansion {
         ground: &Ground,
         next: &mut Vec<(f64, Partition)>,
     ) -> bool {
-        let part = &state.parts[self.piece];
-        let Some(promises) = &mut self.promises else {
+        let Some(offers) = &mut self.offers else {
             match settings.normals.get(self.n_swept) {
                 Some(&normal) => {
-                    self.found.extend(promises_along(&self.cloud, part, normal, settings, &ground.boxes));
+                    let sweep = self.ready.along(normal, &|_, _| 1.0);
+                    let girth_mm = girth_mm(&ground.boxes);
+                    self.found.extend(offers::along(&sweep, normal, settings, &ground.boxes, girth_mm));
                     self.n_swept += 1;
                 }
                 None => {
                     let found = std::mem::take(&mut self.found);
-                    self.promises = Some(chosen(found, settings.tries).into_iter());
+                    self.offers = Some(offers::chosen(found, settings.tries).into_iter());
                 }
             }
             return true;
         };
-        let Some(promise) = promises.next() else { return false };
+        let Some(offer) = offers.next() else { return false };
         let mut cut = state.clone();
-        if cut.cut_near(self.piece, promise.plane, &|solid| ground.look(solid)).is_ok() {
+        if cut.cut_near(self.piece, offer.plane, &|solid| ground.look(solid)).is_ok() {
             let made = &cut.parts[state.parts.len()..];
             let score = self.others
                 + made.iter().map(|part| value(part, settings, &ground.boxes)).sum::<f64>()
@@ -206,7 +198,7 @@ fn value(part: &Part, settings: &Settings, boxes: &[[f64; 3]]) -> f64 {
         None => {
             let need = estimate::need(&part.hull.points_mm, &settings.frames, boxes);
             // It does not fit, so it needs two even where an estimate in one frame says one.
-            need.pieces.max(2.0) + settings.excess_weight * need.excess
+            offers::worth(&Need { pieces: need.pieces.max(2.0), ..need }, settings)
         }
     }
 }
@@ -214,54 +206,4 @@ fn value(part: &Part, settings: &Settings, boxes: &[[f64; 3]]) -> f64 {
 /// Girth of the first box, by which section lengths are measured.
 fn girth_mm(boxes: &[[f64; 3]]) -> f64 {
     boxes.first().map_or(1.0, |b| 2.0 * (b[0] + b[1]))
-}
-
-/// The best planes of one direction: its best, and its best elsewhere.
-fn promises_along(
-    cloud: &Cloud,
-    part: &Part,
-    normal: [f64; 3],
-    settings: &Settings,
-    boxes: &[[f64; 3]],
-) -> Vec<Promise> {
-    let scale = settings.section_weight / girth_mm(boxes);
-    let worth = |need: &Need| need.pieces + settings.excess_weight * need.excess;
-    let borders = cloud.sweep(part, normal, settings.n_slots, boxes);
-    let (Some(first), Some(last)) = (borders.first(), borders.last()) else { return Vec::new() };
-    let (low, high) = (first.offset_mm + LEAST_SLICE_MM, last.offset_mm - LEAST_SLICE_MM);
-    let mut row: Vec<Promise> = borders
-        .iter()
-        .filter(|border| {
-            let share = border.share_below.min(1.0 - border.share_below);
-            share >= settings.least_share && border.offset_mm >= low && border.offset_mm <= high
-        })
-        .map(|border| Promise {
-            plane: Plane { normal, offset_mm: border.offset_mm },
-            score: worth(&border.need[0]) + worth(&border.need[1]) + scale * border.section_mm,
-        })
-        .collect();
-    row.sort_by(|a, b| a.score.total_cmp(&b.score));
-    let apart = 0.15 * (last.offset_mm - first.offset_mm);
-    let Some(best) = row.first().map(|promise| promise.plane.offset_mm) else { return Vec::new() };
-    let other = row.iter().position(|p| (p.plane.offset_mm - best).abs() > apart);
-    let keep = std::iter::once(0).chain(other);
-    keep.map(|i| Promise { plane: row[i].plane, score: row[i].score }).collect()
-}
-
-/// The most promising planes of all directions, best first, no two nearly the same.
-fn chosen(mut found: Vec<Promise>, tries: usize) -> Vec<Promise> {
-    found.sort_by(|a, b| a.score.total_cmp(&b.score));
-    let mut chosen: Vec<Promise> = Vec::new();
-    for promise in found {
-        // About 15 degrees and 12 mm: nearer planes leave the same parts.
-        let near = |other: &Promise| {
-            let (a, b) = (&other.plane, &promise.plane);
-            let along = vec3::dot(a.normal, b.normal);
-            along.abs() > 0.965 && (a.offset_mm - b.offset_mm * along.signum()).abs() < 12.0
-        };
-        if chosen.len() < tries && !chosen.iter().any(near) {
-            chosen.push(promise);
-        }
-    }
-    chosen
 }

@@ -5,6 +5,7 @@
 //! [`lines::measure_seams`] (what the seams of finished pieces are like).
 
 pub mod beam;
+mod cloud;
 pub mod cuts;
 pub mod estimate;
 pub mod frames;
@@ -12,6 +13,7 @@ pub mod grid;
 pub mod ground;
 pub mod hollow;
 pub mod lines;
+mod offers;
 pub mod partial;
 pub mod partition;
 pub mod patches;

@@ -6,10 +6,11 @@
 //! where the cuts of a fewest plan can lie; within those windows the cheapest chain is found.
 //! Not here: exact fit of the finished slabs (`partition.rs`), which decides.
 
-use crate::frames;
+use crate::cloud;
 use crate::ground::Ground;
 use crate::partition::Partition;
-use crate::sweep::{Border, Cloud};
+use crate::sweep::Ready;
+use crate::sweep::profile::Profile;
 use seamwright_bed::fit::{self, FitOptions, fit_any, prepare};
 use seamwright_bed::{Bed, upright};
 use seamwright_mesh::{Plane, hull, vec3};
@@ -80,9 +81,11 @@ impl Slabs {
         if part.posed.is_some() {
             return None;
         }
-        let cloud = Cloud::new(part, &frames::for_estimates(ground.own_frame, 4));
-        let borders = cloud.sweep(part, self.normal, N_SLOTS, &ground.boxes);
-        let Some(planes) = planes(&cloud, &borders, self.normal, &ground.beds) else {
+        let planes = Ready::new(&part.solid, &[]).and_then(|ready| {
+            let sweep = ready.along(self.normal, &|_, _| 1.0);
+            planes(&cloud::points_mm(part), &sweep.profile(), sweep.ends_mm(), self.normal, &ground.beds)
+        });
+        let Some(planes) = planes else {
             self.partition = None;
             return Some(None);
         };
@@ -94,22 +97,27 @@ impl Slabs {
 
 /// Planes across `normal` that leave the fewest slabs, shortest in all; `None` where even one
 /// slot does not fit.
-pub fn planes(cloud: &Cloud, borders: &[Border], normal: [f64; 3], beds: &[Bed]) -> Option<Vec<Plane>> {
-    let along: Vec<f64> = cloud.points_mm().iter().map(|&p| vec3::dot(normal, p)).collect();
+fn planes(
+    points_mm: &[[f64; 3]],
+    profile: &Profile,
+    ends_mm: [f64; 2],
+    normal: [f64; 3],
+    beds: &[Bed],
+) -> Option<Vec<Plane>> {
+    let along: Vec<f64> = points_mm.iter().map(|&p| vec3::dot(normal, p)).collect();
     let mut order: Vec<usize> = (0..along.len()).collect();
     order.sort_by(|&a, &b| along[a].total_cmp(&along[b]).then(a.cmp(&b)));
-    let ends = (borders.first()?.offset_mm, borders.last()?.offset_mm);
-    let slot_mm = if borders.len() > 1 { borders[1].offset_mm - ends.0 } else { return None };
+    let slot_mm = (ends_mm[1] - ends_mm[0]) / N_SLOTS as f64;
     // Offset of cut position k; 0 and the last are the ends of the part.
-    let n = borders.len() + 1;
-    let offset = |k: usize| ends.0 + slot_mm * (k as f64 - 1.0);
+    let n = N_SLOTS;
+    let offset = |k: usize| ends_mm[0] + slot_mm * k as f64;
     let fits = |from: usize, to: usize| {
         // Section points lie between the cloud's points: half a slot more on cut sides.
         let low = if from == 0 { f64::MIN } else { offset(from) - slot_mm / 2.0 };
         let high = if to == n { f64::MAX } else { offset(to) + slot_mm / 2.0 };
         let first = order.partition_point(|&i| along[i] < low);
         let last = order.partition_point(|&i| along[i] <= high);
-        let inside: Vec<[f64; 3]> = order[first..last].iter().map(|&i| cloud.points_mm()[i]).collect();
+        let inside: Vec<[f64; 3]> = order[first..last].iter().map(|&i| points_mm[i]).collect();
         inside.is_empty() || beds.iter().any(|bed| slab_fits(&inside, bed))
     };
     // The same slab is asked for again and again; its answer is kept.
@@ -151,7 +159,7 @@ pub fn planes(cloud: &Cloud, borders: &[Border], normal: [f64; 3], beds: &[Bed])
                     .enumerate()
                     .filter(|(i, entry)| entry.0 < k && k <= reaches[*i])
                     .min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
-                Some((k, best.1.1 + borders[k - 1].section_mm, best.0))
+                Some((k, best.1.1 + profile.at(offset(k))[0], best.0))
             })
             .collect();
         rows.push(row);

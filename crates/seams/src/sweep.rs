@@ -1,179 +1,248 @@
-//! All offsets of one cutting direction at once, roughly: what both sides would need, and how long
-//! the section is.
+//! All offsets of one cutting direction in one pass: what the seam costs, and the lumps on both sides.
 //!
-//! How: points spread over the part are sorted into slots along the direction; running extremes in
-//! a few frames from both ends give the extents of both sides at every slot border. The section
-//! length at a border is the sum over triangles of their chord, which is exact.
-//! Extents rest on points a few mm apart, so they are short by up to their spacing: only a guide;
-//! the exact cut and the exact fit decide.
-//! Source: section length piecewise linear in the offset, derived in the study of cutting.
+//! How: heights of all points along the direction are sorted once. The length of a section and what its
+//! line costs are piecewise linear in the offset, since the chord of a triangle keeps its direction
+//! ([`profile`]). Lumps are followed by joining points as the plane passes them, once upward for
+//! what lies below and once downward for what lies above ([`Sweep::stops`]); with the bonds of
+//! `sweep/bonds.rs` they are the lumps of the solid. A lump carries its extents along the axes of some
+//! frames, its volume and its section's area, which at each stop are completed by the triangles the
+//! plane crosses. All of it equals what cutting there and measuring would give, up to rounding.
+//! Source: section length piecewise linear in the offset, lumps by join and split trees: derived in
+//! the study of cutting; trees of sublevel sets: "Computing contour trees in all dimensions" (2003),
+//! doi:10.1016/S0925-7721(02)00093-7 (from memory).
+//! Not here: which offsets are worth a stop (`offers.rs`), the cut itself (`partition.rs`).
+
+mod bonds;
+mod following;
+pub mod profile;
 
 use crate::estimate::{self, Need};
 use crate::frames::Frame;
-use crate::partition::Part;
-use seamwright_mesh::vec3;
-use std::collections::HashSet;
+use bonds::Bond;
+use following::Following;
+use profile::Profile;
+use seamwright_mesh::spatial::Tree;
+use seamwright_mesh::{Solid, vec3};
 
-/// Points along the longest extent of a part: 64 keep a sweep near a millisecond.
-const POINTS_ALONG: f64 = 64.0;
-
-/// A part as points, projected once on the axes of all frames.
-pub struct Cloud {
+/// A part made ready to be swept in any direction.
+pub struct Ready {
+    solid: Solid,
+    tree: Tree,
     points_mm: Vec<[f64; 3]>,
-    /// Per point, per frame, three coordinates.
-    projected: Vec<[f64; 3]>,
-    n_frames: usize,
-    spacing_mm: f64,
+    edges: Vec<[u32; 2]>,
+    /// Triangles around each point.
+    around: Lists,
+    /// Per point the coordinates along all axes of all frames.
+    projected: Vec<f64>,
+    n_axes: usize,
+    /// Per triangle half the product of its sides, and a third of its dot with a corner.
+    areas_mm2: Vec<[f64; 3]>,
+    fluxes_mm3: Vec<f64>,
+    meetings: Vec<Bond>,
 }
 
-/// One border between slots.
-#[derive(Debug, Clone, Copy)]
-pub struct Border {
+/// Lists of numbers, one for each point, end to end.
+struct Lists {
+    starts: Vec<u32>,
+    items: Vec<u32>,
+}
+
+impl Lists {
+    fn of(&self, index: u32) -> &[u32] {
+        &self.items[self.starts[index as usize] as usize..self.starts[index as usize + 1] as usize]
+    }
+
+    fn new(n: usize, pairs: impl Iterator<Item = (u32, u32)> + Clone) -> Self {
+        let mut starts = vec![0_u32; n + 1];
+        pairs.clone().for_each(|(to, _)| starts[to as usize + 1] += 1);
+        (0..n).for_each(|i| starts[i + 1] += starts[i]);
+        let mut next = starts.clone();
+        let mut items = vec![0; starts[n] as usize];
+        for (to, item) in pairs {
+            items[next[to as usize] as usize] = item;
+            next[to as usize] += 1;
+        }
+        Self { starts, items }
+    }
+}
+
+/// A lump that one side of a plane would leave.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lump {
+    /// Lowest and highest coordinate along each axis of each frame.
+    pub reach_mm: Vec<[f64; 2]>,
+    /// Its volume.
+    pub volume_mm3: f64,
+    /// Area of its cut face.
+    pub section_mm2: f64,
+}
+
+impl Lump {
+    /// What it would need, at least over the frames.
+    pub fn need(&self, boxes: &[[f64; 3]]) -> Need {
+        let mut best = Need { pieces: f64::MAX, excess: f64::MAX };
+        for axes in self.reach_mm.chunks_exact(3) {
+            let found = estimate::need_of(std::array::from_fn(|k| axes[k][1] - axes[k][0]), boxes);
+            if found.pieces + found.excess < best.pieces + best.excess {
+                best = found;
+            }
+        }
+        best
+    }
+}
+
+/// What a plane at one offset would do.
+#[derive(Debug, Clone)]
+pub struct Stop {
     /// Offset of the plane.
     pub offset_mm: f64,
-    /// Length of the section there.
-    pub section_mm: f64,
-    /// Needs of the lower and the upper side.
-    pub need: [Need; 2],
-    /// Share of the points on the lower side.
-    pub share_below: f64,
+    /// Length of the section.
+    pub line_mm: f64,
+    /// What its line costs, in mm of plain line.
+    pub cost_mm: f64,
+    /// Lumps below and above.
+    pub sides: [Vec<Lump>; 2],
 }
 
-impl Cloud {
-    /// Points of the part's surface, about evenly spread: one a cell of a grid, corners of the
-    /// hull always, long edges by points along them.
-    pub fn new(part: &Part, frames: &[Frame]) -> Self {
-        let size = part.solid.size_mm();
-        let spacing_mm = size[0].max(size[1]).max(size[2]) / POINTS_ALONG;
-        let mut seen: HashSet<[i32; 3]> = HashSet::new();
-        let mut points_mm = part.hull.points_mm.clone();
-        let mut take = |p: [f64; 3]| {
-            if seen.insert(p.map(|c| (c / spacing_mm).floor() as i32)) {
-                points_mm.push(p);
-            }
-        };
-        for index in 0..part.solid.n_triangles() {
-            let corners = part.solid.corners_mm(index);
-            for i in 0..3 {
-                let (a, b) = (corners[i], corners[(i + 1) % 3]);
-                take(a);
-                let step = vec3::sub(b, a);
-                let n = (vec3::length(step) / spacing_mm).floor();
-                for k in 1..=n as usize {
-                    take(vec3::add(a, vec3::scale(step, k as f64 / (n + 1.0))));
-                }
-            }
-        }
-        let projected = points_mm
+impl Ready {
+    /// Prepares a solid; extents are taken along the axes of `frames`.
+    pub fn new(solid: &Solid, frames: &[Frame]) -> Option<Self> {
+        let points_mm = solid.points_mm();
+        let triangles = solid.triangles();
+        let tree = Tree::new(points_mm.clone(), triangles.to_vec())?;
+        let mut edges: Vec<[u32; 2]> = triangles
             .iter()
-            .flat_map(|&p| frames.iter().map(move |frame| frame.map(|axis| vec3::dot(axis, p))))
+            .flat_map(|&[a, b, c]| [[a, b], [b, c], [c, a]])
+            .map(|[a, b]| [a.min(b), a.max(b)])
             .collect();
-        Self { points_mm, projected, n_frames: frames.len(), spacing_mm }
-    }
-
-    /// The points.
-    pub fn points_mm(&self) -> &[[f64; 3]] {
-        &self.points_mm
-    }
-
-    /// Looks at `n_slots - 1` evenly spaced offsets along `normal`.
-    pub fn sweep(&self, part: &Part, normal: [f64; 3], n_slots: usize, boxes: &[[f64; 3]]) -> Vec<Border> {
-        let along: Vec<f64> = self.points_mm.iter().map(|&p| vec3::dot(normal, p)).collect();
-        let (low, high) = along.iter().fold((f64::MAX, f64::MIN), |(l, h), &d| (l.min(d), h.max(d)));
-        let step_mm = (high - low) / n_slots as f64;
-        if step_mm <= 0.0 {
-            return Vec::new();
+        edges.sort_unstable();
+        edges.dedup();
+        let corners = (0_u32..).zip(triangles).flat_map(|(t, corners)| corners.map(|p| (p, t)));
+        let around = Lists::new(points_mm.len(), corners);
+        let along =
+            |&p: &[f64; 3]| frames.iter().flatten().map(move |&axis| vec3::dot(axis, p)).collect::<Vec<_>>();
+        let projected = points_mm.iter().flat_map(along).collect();
+        let (mut areas_mm2, mut fluxes_mm3) = (Vec::new(), Vec::new());
+        for t in triangles {
+            let [a, b, c] = t.map(|i| points_mm[i as usize]);
+            let area = vec3::scale(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)), 0.5);
+            fluxes_mm3.push(vec3::dot(area, a) / 3.0);
+            areas_mm2.push(area);
         }
-        let width = self.n_frames;
-        let empty = ([f64::MAX; 3], [f64::MIN; 3]);
-        let mut slots = vec![empty; n_slots * width];
-        let mut counts = vec![0_usize; n_slots];
-        for (point, &d) in along.iter().enumerate() {
-            let slot = (((d - low) / step_mm) as usize).min(n_slots - 1);
-            counts[slot] += 1;
-            let from = &self.projected[point * width..(point + 1) * width];
-            for (range, &c) in slots[slot * width..(slot + 1) * width].iter_mut().zip(from) {
-                *range = widest(*range, (c, c));
-            }
-        }
-        let sections = section_lengths(part, normal, low, step_mm, n_slots);
-        let below = self.running(&slots, (0..n_slots - 1).collect(), boxes);
-        let above = self.running(&slots, (1..n_slots).rev().collect(), boxes);
-        let mut so_far = 0;
-        (1..n_slots)
-            .map(|border| {
-                so_far += counts[border - 1];
-                Border {
-                    offset_mm: low + step_mm * border as f64,
-                    section_mm: sections[border],
-                    need: [below[border - 1], above[n_slots - 1 - border]],
-                    share_below: so_far as f64 / along.len() as f64,
-                }
-            })
-            .collect()
+        let meetings = bonds::meetings(solid, &tree, &edges);
+        let n_axes = 3 * frames.len();
+        Some(Self {
+            solid: solid.clone(),
+            tree,
+            points_mm,
+            edges,
+            around,
+            projected,
+            n_axes,
+            areas_mm2,
+            fluxes_mm3,
+            meetings,
+        })
     }
 
-    /// Needs of the slots taken together so far, in the order given.
-    fn running(&self, slots: &[([f64; 3], [f64; 3])], order: Vec<usize>, boxes: &[[f64; 3]]) -> Vec<Need> {
-        let width = self.n_frames;
-        let mut total = vec![([f64::MAX; 3], [f64::MIN; 3]); width];
-        order
-            .into_iter()
-            .map(|slot| {
-                let mut best = Need { pieces: f64::MAX, excess: f64::MAX };
-                for (sum, range) in total.iter_mut().zip(&slots[slot * width..(slot + 1) * width]) {
-                    *sum = widest(*sum, *range);
-                    // Half the spacing for what lies between points.
-                    let extents =
-                        std::array::from_fn(|i| (sum.1[i] - sum.0[i]).max(0.0) + self.spacing_mm / 2.0);
-                    let need = estimate::need_of(extents, boxes);
-                    if need.pieces + need.excess < best.pieces + best.excess {
-                        best = need;
-                    }
-                }
-                best
-            })
-            .collect()
-    }
-}
-
-/// The range that holds both, lowest and highest on each axis.
-fn widest(a: ([f64; 3], [f64; 3]), b: ([f64; 3], [f64; 3])) -> ([f64; 3], [f64; 3]) {
-    (std::array::from_fn(|i| a.0[i].min(b.0[i])), std::array::from_fn(|i| a.1[i].max(b.1[i])))
-}
-
-/// Section length at each border `low + k step` (entry 0 unused).
-fn section_lengths(part: &Part, normal: [f64; 3], low: f64, step_mm: f64, n_slots: usize) -> Vec<f64> {
-    let mut lengths = vec![0.0; n_slots];
-    let points = part.solid.points_mm();
-    let along: Vec<f64> = points.iter().map(|&p| vec3::dot(normal, p)).collect();
-    for t in part.solid.triangles() {
-        let mut order = t.map(|i| i as usize);
-        order.sort_by(|&a, &b| along[a].total_cmp(&along[b]));
-        let [a, b, c] = order;
-        let (from, to) = ((along[a] - low) / step_mm, (along[c] - low) / step_mm);
-        let (first, last) = (from.ceil().max(1.0) as usize, to.floor().min(n_slots as f64 - 1.0) as usize);
-        if first > last {
-            continue;
-        }
-        // The chord is longest at the middle corner and shrinks evenly to both ends.
-        let rise = along[c] - along[a];
-        let across = vec3::sub(
-            points[b],
-            vec3::add(points[a], vec3::scale(vec3::sub(points[c], points[a]), (along[b] - along[a]) / rise)),
-        );
-        let longest = vec3::length(across);
-        for (border, length) in lengths.iter_mut().enumerate().take(last + 1).skip(first) {
-            let d = low + step_mm * border as f64;
-            let (span, gone) = if d <= along[b] {
-                (along[b] - along[a], d - along[a])
+    /// Sorts it along a direction; `per_mm` is what a mm of line costs on a triangle in a direction.
+    pub fn along(&self, normal: [f64; 3], per_mm: &dyn Fn(usize, [f64; 3]) -> f64) -> Sweep<'_> {
+        let heights_mm: Vec<f64> = self.points_mm.iter().map(|&p| vec3::dot(normal, p)).collect();
+        let mut order: Vec<u32> = (0..heights_mm.len() as u32).collect();
+        order.sort_unstable_by(|&a, &b| {
+            heights_mm[a as usize].total_cmp(&heights_mm[b as usize]).then(a.cmp(&b))
+        });
+        let chords = (0_usize..).zip(self.solid.triangles()).map(|(index, t)| {
+            let mut corners = *t;
+            corners.sort_unstable_by(|&a, &b| {
+                heights_mm[a as usize].total_cmp(&heights_mm[b as usize]).then(a.cmp(&b))
+            });
+            let points = corners.map(|i| self.points_mm[i as usize]);
+            let heights_mm = corners.map(|i| heights_mm[i as usize]);
+            let rise_mm = heights_mm[2] - heights_mm[0];
+            let across = if rise_mm > 0.0 {
+                let share = (heights_mm[1] - heights_mm[0]) / rise_mm;
+                let opposite = vec3::add(points[0], vec3::scale(vec3::sub(points[2], points[0]), share));
+                vec3::sub(points[1], opposite)
             } else {
-                (along[c] - along[b], along[c] - d)
+                [0.0; 3]
             };
-            if span > 0.0 {
-                *length += longest * gone / span;
-            }
+            let longest_mm = vec3::length(across);
+            let per_mm = vec3::unit(across).map_or(0.0, |tangent| per_mm(index, tangent));
+            Chord { corners, heights_mm, longest_mm, per_mm }
+        });
+        let chords = chords.collect();
+        Sweep { ready: self, normal, heights_mm, order, chords }
+    }
+}
+
+/// One triangle as the plane passes it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Chord {
+    /// Its corners and their heights, lowest first.
+    corners: [u32; 3],
+    heights_mm: [f64; 3],
+    /// Length of the chord at the middle corner.
+    longest_mm: f64,
+    /// What a mm of it costs.
+    per_mm: f64,
+}
+
+impl Chord {
+    /// Whether a plane parts its corners; one on the plane counts as above.
+    fn is_crossed(&self, offset_mm: f64) -> bool {
+        self.heights_mm[0] < offset_mm && offset_mm <= self.heights_mm[2]
+    }
+
+    /// Length of the chord where it is crossed, and the share of the triangle below.
+    fn at(&self, offset_mm: f64) -> (f64, f64) {
+        let [low, middle, high] = self.heights_mm;
+        if offset_mm <= middle {
+            let along = (offset_mm - low) / (middle - low);
+            (self.longest_mm * along, along * (offset_mm - low) / (high - low))
+        } else {
+            let along = (high - offset_mm) / (high - middle);
+            (self.longest_mm * along, 1.0 - along * (high - offset_mm) / (high - low))
         }
     }
-    lengths
+}
+
+/// A part sorted along one direction.
+pub struct Sweep<'a> {
+    ready: &'a Ready,
+    normal: [f64; 3],
+    heights_mm: Vec<f64>,
+    /// Points, lowest first.
+    order: Vec<u32>,
+    chords: Vec<Chord>,
+}
+
+impl Sweep<'_> {
+    /// Lowest and highest point.
+    pub fn ends_mm(&self) -> [f64; 2] {
+        let height = |index: Option<&u32>| index.map_or(0.0, |&i| self.heights_mm[i as usize]);
+        [height(self.order.first()), height(self.order.last())]
+    }
+
+    /// Length and cost of the section's line at every offset.
+    pub fn profile(&self) -> Profile {
+        Profile::of(&self.chords)
+    }
+
+    /// What planes at these offsets would do; they must ascend.
+    pub fn stops(&self, offsets_mm: &[f64]) -> Vec<Stop> {
+        let below = Following::new(self, false).at(offsets_mm.iter().copied());
+        let mut above = Following::new(self, true).at(offsets_mm.iter().rev().copied());
+        above.reverse();
+        let sides = below.into_iter().zip(above);
+        let stop = |(&offset_mm, (below, above)): (&f64, (Vec<Lump>, Vec<Lump>))| {
+            let crossed = self.chords.iter().filter(|chord| chord.is_crossed(offset_mm));
+            let (line_mm, cost_mm) = crossed.fold((0.0, 0.0), |(line, cost), chord| {
+                let (length_mm, _) = chord.at(offset_mm);
+                (line + length_mm, cost + chord.per_mm * length_mm)
+            });
+            Stop { offset_mm, line_mm, cost_mm, sides: [below, above] }
+        };
+        offsets_mm.iter().zip(sides).map(stop).collect()
+    }
 }

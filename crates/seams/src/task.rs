@@ -39,7 +39,7 @@ pub struct Running {
 enum Stage {
     Cutting(Cutting),
     Slabs(Slabs),
-    Beam(Beam),
+    Beam(Box<Beam>),
     /// The same cuts on the item.
     Realising(Realising),
     Done(Option<Partition>),
@@ -64,7 +64,8 @@ impl Running {
             }
             Task::Slabs(normal) => Stage::Slabs(Slabs::new(&ground, *normal)),
             Task::Beam(settings) => {
-                Stage::Beam(Beam::new(ground.whole.clone(), settings.as_ref().clone(), limit))
+                let whole = ground.whole.clone();
+                Stage::Beam(Box::new(Beam::new(whole, settings.as_ref().clone(), limit)))
             }
         };
         Self { item, ground, limit, stage }
@@ -135,6 +136,6 @@ impl Running {
             return self.realise(partition);
         }
         let settings = portfolio::settings(self.ground.seed, 0, self.ground.own_frame);
-        Stage::Beam(Beam::new(partition, settings, self.limit))
+        Stage::Beam(Box::new(Beam::new(partition, settings, self.limit)))
     }
 }
