@@ -1,4 +1,6 @@
 //! All tests that cross crates, in one binary.
+#[path = "all/curvature.rs"]
+mod curvature;
 #[path = "all/cut.rs"]
 mod cut;
 #[path = "all/partial.rs"]

@@ -10,6 +10,7 @@ mod assemble;
 pub mod bodies;
 mod cap;
 mod crc32;
+pub mod curvature;
 mod edges;
 pub mod flaws;
 pub mod gather;

@@ -4,7 +4,7 @@ use seamwright_mesh::{Plane, Solid, split::split};
 use seamwright_seams::lines::{SeamMeasure, measure_seams};
 use seamwright_seams::patches::{InnerRule, SkinMap};
 use seamwright_tests::drawn::on_drawn_cases;
-use seamwright_tests::shapes::{self, Mesh};
+use seamwright_tests::shapes::{self, Mesh, block, steps};
 use std::f64::consts::PI;
 
 /// Snapping moves each point by up to 0.0002 mm; a boundary of a few hundred sides gathers less
@@ -46,42 +46,6 @@ fn seams_of(mesh: &Mesh, planes: &[Plane]) -> Vec<SeamMeasure> {
 
 fn total(seams: &[SeamMeasure], value: fn(&SeamMeasure) -> f64) -> f64 {
     seams.iter().map(value).sum()
-}
-
-/// A block from z = 0 up to `height(x, y)`, over squares that end at the given x and y.
-fn block(xs: &[f64], ys: &[f64], height: impl Fn(f64, f64) -> f64) -> Mesh {
-    let mut mesh: Mesh = (Vec::new(), Vec::new());
-    for top in [true, false] {
-        for &x in xs {
-            mesh.0.extend(ys.iter().map(|&y| [x, y, if top { height(x, y) } else { 0.0 }]));
-        }
-    }
-    let (nx, ny) = (xs.len(), ys.len());
-    let at = |i: usize, j: usize, top: bool| (i * ny + j + if top { 0 } else { nx * ny }) as u32;
-    for i in 0..nx - 1 {
-        for j in 0..ny - 1 {
-            let [a, b, c, d] = [(i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)];
-            let [e, f, g, h] = [a, b, c, d].map(|(i, j)| at(i, j, false));
-            let [a, b, c, d] = [a, b, c, d].map(|(i, j)| at(i, j, true));
-            mesh.1.extend([[a, b, c], [a, c, d], [e, g, f], [e, h, g]]);
-        }
-    }
-    // Walls: the rim of the top, counter-clockwise from above.
-    let mut rim: Vec<(usize, usize)> = (0..nx - 1).map(|i| (i, 0)).collect();
-    rim.extend((0..ny - 1).map(|j| (nx - 1, j)));
-    rim.extend((1..nx).rev().map(|i| (i, ny - 1)));
-    rim.extend((1..ny).rev().map(|j| (0, j)));
-    for k in 0..rim.len() {
-        let (p, q) = (rim[k], rim[(k + 1) % rim.len()]);
-        let [a, b] = [at(p.0, p.1, false), at(q.0, q.1, false)];
-        let [d, c] = [at(p.0, p.1, true), at(q.0, q.1, true)];
-        mesh.1.extend([[a, b, c], [a, c, d]]);
-    }
-    mesh
-}
-
-fn steps(length_mm: f64, n: usize) -> Vec<f64> {
-    (0..=n).map(|i| length_mm * i as f64 / n as f64).collect()
 }
 
 /// Turned about a slanted axis and moved away from the origin.
