@@ -1,6 +1,6 @@
 //! The reference libraries: a Python venv and an npm folder, pinned, and running scripts in them.
 //!
-//! trimesh, manifold3d and lib3mf judge our files independently; they and the npm packages are used
+//! trimesh, manifold3d and lib3mf judge our files independently, libigl our bends; they and the npm packages are used
 //! in tests only. What cannot be had on a machine is a reason in words, never an error: the checks
 //! that need it are counted as skipped by the caller.
 //! Needs: `tests/reference/requirements.txt`, `tests/reference/package-lock.json`.

@@ -52,6 +52,20 @@ pub fn sphere(radius_mm: f64, n_triangles: usize) -> Result<Solid> {
     solid(&ball(radius_mm, n_triangles))
 }
 
+/// A ball with humps and dents up to `height_mm`, about `n_triangles` triangles.
+///
+/// # Errors
+/// Never for heights well below the radius.
+pub fn wavy(radius_mm: f64, height_mm: f64, n_triangles: usize) -> Result<Solid> {
+    let mut mesh = ball(radius_mm, n_triangles);
+    for point in &mut mesh.0 {
+        let [x, y, z] = point.map(|mm| mm / radius_mm);
+        let wave = libm::sin(4.0 * x + 0.3) * libm::sin(3.0 * y + 1.0) * libm::cos(3.5 * z);
+        *point = point.map(|mm| mm * (1.0 + height_mm / radius_mm * wave));
+    }
+    solid(&mesh)
+}
+
 /// A closed profile (radius, height), counter-clockwise, turned about Z; about `n_triangles`
 /// triangles, its edges divided evenly.
 ///

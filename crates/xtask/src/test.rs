@@ -1,7 +1,7 @@
 //! `cargo xtask test`: every kind of check on a sample; the last line is the total.
 //!
 //! Four parts: the Rust tests of all crates, plans of sample rows with their audits, the same
-//! folders judged by the reference libraries, with independent cuts beside ours, and the page: built,
+//! folders judged by the reference libraries, with independent cuts and bends beside ours, and the page: built,
 //! then tested in node and in a real browser. Work is counted
 //! (`--effort`), so the result does not depend on the machine. What cannot run is named and counted
 //! as skipped; with `--require-all` (where the reference data is there) a skip is a failure.
@@ -11,7 +11,7 @@ use crate::folders::{self, Work};
 use crate::page::checks;
 use crate::rows::{self, Row};
 use crate::tally::Tally;
-use crate::{cut, place, reference};
+use crate::{bends, cut, place, reference};
 use anyhow::{Context, Result};
 use std::path::{Path, PathBuf};
 
@@ -116,16 +116,19 @@ impl Samples {
 
         println!("--- reference libraries ---");
         let cuts = cut::write_cases(&self.dir.join("cuts"))?;
+        let bends = bends::write_cases(&self.dir.join("bends"))?;
         match &python {
             Ok(python) => {
                 reference::run_python(python, "folders", &folders, tally);
                 reference::run_python(python, "cuts", std::slice::from_ref(&cuts), tally);
+                reference::run_python(python, "bends", &[bends], tally);
             }
             Err(reason) => {
                 for row in &rows {
                     tally.skip(&format!("{} by trimesh and lib3mf", row.id), reason);
                 }
                 tally.skip("cuts by trimesh and manifold3d", reason);
+                tally.skip("bends by libigl", reason);
             }
         }
         match &npm {
