@@ -6,6 +6,7 @@ use seamwright_mesh::split::split;
 use seamwright_mesh::{Plane, Solid, bodies, lumps, section, vec3};
 use seamwright_seams::frames;
 use seamwright_seams::sweep::Ready;
+use seamwright_seams::sweep::reach::Reach;
 use seamwright_tests::drawn::on_drawn_cases;
 use seamwright_tests::shapes;
 
@@ -50,8 +51,12 @@ fn line_by_force(solid: &Solid, normal: [f64; 3], offset_mm: f64) -> [f64; 2] {
 }
 
 /// Sum of how far two reaches lie apart.
-fn apart_mm(a: &[[f64; 2]], b: &[[f64; 2]]) -> f64 {
-    a.iter().flatten().zip(b.iter().flatten()).map(|(a, b)| (a - b).abs()).sum()
+fn apart_mm(a: &Reach, b: &[[f64; 2]]) -> f64 {
+    ends_mm(a).zip(b.iter().flatten()).map(|(a, b)| (a - b).abs()).sum()
+}
+
+fn ends_mm(reach: &Reach) -> impl Iterator<Item = f64> {
+    reach.low_mm.iter().zip(&reach.high_mm).flat_map(|(&low, &high)| [f64::from(low), f64::from(high)])
 }
 
 fn reach_mm(solid: &Solid, axes: &[[f64; 3]]) -> Vec<[f64; 2]> {
@@ -113,14 +118,14 @@ fn check(name: &str, solid: &Solid, normal: [f64; 3]) {
             );
             for lump in lumps.iter().filter(|_| cut.len() == n_outward) {
                 let near = |a: &&Solid, b: &&Solid| {
-                    let apart = |l: &Solid| apart_mm(&lump.reach_mm, &reach_mm(l, &axes));
+                    let apart = |l: &Solid| apart_mm(&lump.reach, &reach_mm(l, &axes));
                     apart(a).total_cmp(&apart(b))
                 };
                 let same = cut.iter().min_by(near).expect("as many as the sweep says");
                 let (volume, expected) = (lump.volume_mm3, same.volume_mm3());
                 let near = ROUNDED_MM * (expected.abs() + size_mm * size_mm);
                 assert!((volume - expected).abs() <= near, "{place}: {volume}, not {expected} mm3");
-                for (a, b) in lump.reach_mm.iter().flatten().zip(reach_mm(same, &axes).iter().flatten()) {
+                for (a, b) in ends_mm(&lump.reach).zip(reach_mm(same, &axes).iter().flatten()) {
                     assert!((a - b).abs() <= 4.0 * ROUNDED_MM, "{place}: reaches {a}, not {b}");
                 }
             }

@@ -6,7 +6,8 @@
 //! Following the upper side is the same with heights negated, but for points on the plane: they are
 //! above.
 
-use super::{Lump, Sweep, bonds};
+use super::reach::Reach;
+use super::{Crossed, Lump, Sweep, bonds};
 use seamwright_mesh::vec3;
 
 /// No lump yet.
@@ -35,7 +36,7 @@ pub(super) struct Following<'a> {
 /// What is known of a lump apart from what the plane crosses.
 #[derive(Clone, Default)]
 struct Sums {
-    reach_mm: Vec<[f64; 2]>,
+    reach: Reach,
     flux_mm3: f64,
     /// Area vectors along the normal.
     facing_mm2: f64,
@@ -72,12 +73,12 @@ impl<'a> Following<'a> {
     }
 
     /// The lumps at each of the offsets, in the order in which the plane comes to them.
-    pub fn at(mut self, offsets_mm: impl Iterator<Item = f64>) -> Vec<Vec<Lump>> {
-        let at = |offset_mm| {
-            self.move_to(offset_mm);
-            self.lumps(offset_mm)
+    pub fn at<'c>(mut self, stops: impl Iterator<Item = &'c Crossed>) -> Vec<Vec<Lump>> {
+        let at = |crossed: &Crossed| {
+            self.move_to(crossed.offset_mm);
+            self.lumps(crossed)
         };
-        offsets_mm.map(at).collect()
+        stops.map(at).collect()
     }
 
     /// Takes in what the plane passes on its way.
@@ -136,7 +137,7 @@ impl<'a> Following<'a> {
         }
         if begins {
             self.sums_of[point as usize] = self.sums.len() as u32;
-            self.sums.push(Sums { reach_mm: along.iter().map(|&c| [c, c]).collect(), ..Sums::default() });
+            self.sums.push(Sums { reach: Reach::of(along), ..Sums::default() });
             self.live.push(point);
             let down = if self.upward { self.sweep.normal } else { vec3::scale(self.sweep.normal, -1.0) };
             if let Some(floor) = bonds::floor_under(&ready.solid, &ready.tree, down, point) {
@@ -159,7 +160,7 @@ impl<'a> Following<'a> {
     }
 
     /// A new point joins a lump, with the lump it joined before if it did.
-    fn adopt(&mut self, point: u32, root: u32, along: &[f64]) {
+    fn adopt(&mut self, point: u32, root: u32, along: &[f32]) {
         let at_present = self.find(point);
         if self.sums_of[at_present as usize] != NONE {
             self.join(point, root);
@@ -167,9 +168,7 @@ impl<'a> Following<'a> {
         }
         self.parents[point as usize] = root;
         let sums = &mut self.sums[self.sums_of[root as usize] as usize];
-        for (range, &c) in sums.reach_mm.iter_mut().zip(along) {
-            *range = [range[0].min(c), range[1].max(c)];
-        }
+        sums.reach.take(along);
     }
 
     fn join(&mut self, a: u32, b: u32) {
@@ -183,9 +182,7 @@ impl<'a> Following<'a> {
         let sums = &mut self.sums[self.sums_of[kept as usize] as usize];
         sums.flux_mm3 += theirs.flux_mm3;
         sums.facing_mm2 += theirs.facing_mm2;
-        for (range, other) in sums.reach_mm.iter_mut().zip(theirs.reach_mm) {
-            *range = [range[0].min(other[0]), range[1].max(other[1])];
-        }
+        sums.reach.join(&theirs.reach);
     }
 
     fn find(&mut self, mut point: u32) -> u32 {
@@ -198,53 +195,42 @@ impl<'a> Following<'a> {
     }
 
     /// The lumps as they are, with what the plane crosses.
-    fn lumps(&mut self, offset_mm: f64) -> Vec<Lump> {
+    fn lumps(&mut self, crossed: &Crossed) -> Vec<Lump> {
         let ready = self.sweep.ready;
-        let mut place_of = std::collections::BTreeMap::new();
-        let mut lumps: Vec<Sums> = Vec::new();
-        for &root in &self.live {
-            place_of.insert(root, lumps.len());
-            lumps.push(self.sums[self.sums_of[root as usize] as usize].clone());
-        }
+        let offset_mm = crossed.offset_mm;
+        let of = |root: u32| self.sums[self.sums_of[root as usize] as usize].clone();
+        let mut lumps: Vec<Sums> = self.live.iter().map(|&root| of(root)).collect();
         let mut last = (NONE, 0);
         let mut lump_of = |following: &mut Self, point: u32| {
             let root = following.find(point);
             if last.0 != root {
-                last = (root, place_of[&root]);
+                let place = following.live.iter().position(|&live| live == root);
+                last = (root, place.expect("the root of a point is live"));
             }
             last.1
         };
-        for t in 0..self.sweep.chords.len() {
-            let chord = self.sweep.chords[t];
-            if !chord.is_crossed(offset_mm) {
-                continue;
-            }
-            let below = chord.at(offset_mm).1;
+        for &t in &crossed.triangles {
+            let t = t as usize;
+            let below = self.sweep.chords[t].at(offset_mm).1;
             let share = if self.upward { below } else { 1.0 - below };
             let first = self.first_corner(t);
             let sums = &mut lumps[lump_of(self, first)];
             sums.flux_mm3 += share * ready.fluxes_mm3[t];
             sums.facing_mm2 += share * vec3::dot(ready.areas_mm2[t], self.sweep.normal);
         }
-        for &[a, b] in &ready.edges {
+        for &[a, b] in &crossed.edges {
             let [from, to] = [a, b].map(|i| self.sweep.heights_mm[i as usize]);
-            if (from < offset_mm) == (to < offset_mm) {
-                continue;
-            }
             let first = if (from < offset_mm) == self.upward { a } else { b };
             let share = (offset_mm - from) / (to - from);
             let sums = &mut lumps[lump_of(self, first)];
             let [a, b] = [a, b].map(|i| &ready.projected[i as usize * ready.n_axes..][..ready.n_axes]);
-            for ((range, &a), &b) in sums.reach_mm.iter_mut().zip(a).zip(b) {
-                let c = a + share * (b - a);
-                *range = [range[0].min(c), range[1].max(c)];
-            }
+            sums.reach.take_between(a, b, share as f32);
         }
         // Taken about a point of the plane, the cut face adds nothing to the volume.
         let finished = lumps.into_iter().map(|sums| Lump {
             volume_mm3: sums.flux_mm3 - offset_mm / 3.0 * sums.facing_mm2,
             section_mm2: sums.facing_mm2.abs(),
-            reach_mm: sums.reach_mm,
+            reach: sums.reach,
         });
         finished.collect()
     }
