@@ -10,7 +10,8 @@ use crate::job::{ModelInput, News, Options, Watch};
 use crate::pool::Pool;
 use crate::session::Session;
 pub use crate::writing::Made;
-use seamwright_seams::partition::{Outline, Partition};
+use seamwright_seams::outline::Outline;
+use seamwright_seams::partition::Partition;
 use seamwright_seams::search::Search;
 use seamwright_seams::task::Task;
 

@@ -16,6 +16,8 @@ use crate::sweep::Ready;
 /// How one run weighs what it sees.
 #[derive(Debug, Clone)]
 pub struct Settings {
+    /// Their number in the portfolio.
+    pub index: usize,
     /// Directions to cut along.
     pub normals: Vec<[f64; 3]>,
     /// Frames for estimates.
@@ -50,6 +52,8 @@ pub struct Beam {
     at_work: Option<Expansion>,
     next: Vec<(f64, Partition)>,
     best: Option<Partition>,
+    /// The one with fewest pieces, where that is another because some must be held.
+    fewest: Option<Partition>,
 }
 
 /// One state's worst part: its directions being swept, then what they offer being cut.
@@ -76,12 +80,18 @@ impl Beam {
             at_work: None,
             next: Vec::new(),
             best: None,
+            fewest: None,
         }
     }
 
     /// The best found so far.
     pub fn take_best(&mut self) -> Option<Partition> {
         self.best.take()
+    }
+
+    /// One with fewer pieces than the best, some of them held: a small change may let them stand.
+    pub fn take_fewest(&mut self) -> Option<Partition> {
+        self.fewest.take()
     }
 
     /// One step; whether there is more to do.
@@ -117,8 +127,19 @@ impl Beam {
             if state.all_fit() {
                 let outline = state.outline();
                 let better = self.best.as_ref().is_none_or(|b| outline.is_better_than(&b.outline()));
-                if state.n_pieces() < self.limit && better {
+                if state.n_pieces() >= self.limit {
+                    continue;
+                }
+                if better {
                     self.best = Some(state);
+                } else if self.best.as_ref().is_some_and(|best| state.n_pieces() < best.n_pieces()) {
+                    let fewer = self.fewest.as_ref().is_none_or(|kept| {
+                        let of = |state: &Partition| (state.n_pieces(), state.n_held());
+                        of(&state) < of(kept)
+                    });
+                    if fewer {
+                        self.fewest = Some(state);
+                    }
                 }
                 continue;
             }

@@ -7,13 +7,16 @@
 pub mod beam;
 mod cloud;
 pub mod cuts;
+mod draw;
 pub mod estimate;
 pub mod frames;
 pub mod grid;
 pub mod ground;
 pub mod hollow;
+mod improve;
 pub mod lines;
 mod offers;
+pub mod outline;
 pub mod partial;
 pub mod partition;
 pub mod patches;

@@ -6,6 +6,7 @@
 //! Not here: which planes (`grid.rs`, `slabs.rs`, `beam.rs`).
 
 use crate::cuts::{Cut, Partial};
+use crate::outline::Outline;
 use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
 use seamwright_mesh::hull::{self, Hull};
 use seamwright_mesh::split::{Split, split};
@@ -121,6 +122,8 @@ pub struct Step {
     pub above: Vec<usize>,
     /// Where not all regions were cut, those that were.
     pub partial: Option<Partial>,
+    /// Length of its section, skin and rims alike.
+    pub section_mm: f64,
 }
 
 /// An item and the cuts made so far; cheap to copy, parts are shared.
@@ -136,27 +139,6 @@ pub struct Partition {
     pub section_mm: f64,
     open: Vec<bool>,
     takes_crumbs: bool,
-}
-
-/// What decides between two partitions; travels where the parts need not.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Outline {
-    /// Whether every piece fits a bed.
-    pub all_fit: bool,
-    /// How many pieces there are.
-    pub n_pieces: usize,
-    /// How many of them stand only with supports.
-    pub n_held: usize,
-    /// Sum of the section lengths of all cuts.
-    pub section_mm: f64,
-}
-
-impl Outline {
-    /// Whether it is the better plan: fewer pieces, then fewer held, then the shorter section.
-    pub fn is_better_than(&self, other: &Self) -> bool {
-        let counts = (self.n_pieces, self.n_held).cmp(&(other.n_pieces, other.n_held));
-        counts.then(self.section_mm.total_cmp(&other.section_mm)).is_lt()
-    }
 }
 
 /// Cut face that may overlap itself before the plane is moved: smaller than the crossing of two
@@ -336,7 +318,8 @@ impl Partition {
         if plane == self.planes.len() {
             self.planes.push(parted.plane);
         }
-        self.section_mm += parted.section_mm;
+        let section_mm = parted.section_mm;
+        self.section_mm += section_mm;
         let [below, above] = parted.sides.map(|side| -> Vec<usize> {
             side.into_iter()
                 .map(|lump| {
@@ -347,7 +330,29 @@ impl Partition {
                 .collect()
         });
         self.open[whole] = false;
-        self.steps.push(Step { whole, plane, below, above, partial });
+        self.steps.push(Step { whole, plane, below, above, partial, section_mm });
+    }
+
+    /// Makes a step of another partition again on the very part it was made on, with what it left.
+    pub(crate) fn take_known(&mut self, whole: usize, other: &Self, step: &Step) {
+        let parted_by = other.planes[step.plane];
+        let plane = usize::from(self.tag_of(&parted_by)) - 1;
+        if plane == self.planes.len() {
+            self.planes.push(parted_by);
+        }
+        self.section_mm += step.section_mm;
+        let [below, above] = [&step.below, &step.above].map(|side| -> Vec<usize> {
+            side.iter()
+                .map(|&lump| {
+                    self.parts.push(other.parts[lump].clone());
+                    self.open.push(true);
+                    self.parts.len() - 1
+                })
+                .collect()
+        });
+        self.open[whole] = false;
+        let partial = step.partial.clone();
+        self.steps.push(Step { whole, plane, below, above, partial, section_mm: step.section_mm });
     }
 
     /// How far to move a plane, one try after the other, and what each may leave: rough mm2 and least

@@ -1,19 +1,24 @@
-//! The cuts found on a stand-in, made on the item itself.
+//! A plan's cuts made once more: on the item itself after a search on its stand-in, or with one plane
+//! changed.
 //!
-//! How: cut by cut in the same order. The lumps a cut leaves on the item are matched with those it
-//! left on the stand-in by where their boxes lie; what matches none of its own goes with the
-//! nearest. One cut a step: on a fine mesh each takes tens of ms.
+//! How: cut by cut in the same order. The lumps a cut leaves here are matched with those it left there
+//! by where their boxes lie; what matches none of its own goes with the nearest. What fits by now is
+//! not cut, and on the very part it was made on a cut is not made again. One cut a step: on a fine mesh
+//! each takes tens of ms.
 //! Cuts through some regions of a plane only are not made by any search yet and not made again here.
-//! The result is judged by itself: it may have more lumps than the stand-in had, or a piece that
-//! misses the bed by a little, and is no plan then.
+//! The result is judged by itself: it may have more lumps than the plan had, or a piece that misses the
+//! bed by a little, and is no plan then.
 
 use crate::ground::Ground;
 use crate::partition::{Part, Partition};
+use seamwright_mesh::Plane;
+use std::sync::Arc;
 
 /// Cuts being made again.
 pub struct Realising {
-    /// The plan on the stand-in.
     plan: Partition,
+    /// A step of the plan whose plane is another here.
+    changed: Option<(usize, Plane)>,
     made: Partition,
     /// Per part of the plan, the parts it is here.
     same: Vec<Vec<usize>>,
@@ -27,13 +32,24 @@ pub struct Realising {
 impl Realising {
     /// Nothing is cut yet. `plan` was made on the stand-in of `ground`.
     pub fn new(ground: &Ground, plan: Partition) -> Self {
-        let made = ground.whole.clone();
+        Self::begin(ground.whole.clone(), plan, None)
+    }
+
+    /// The same plan on the same ground, but for the plane of one step.
+    pub fn changed(ground: &Ground, plan: Partition, step: usize, plane: Plane) -> Self {
+        let mut made = ground.whole.clone();
+        // Faces of parts that are kept name planes by their place.
+        made.planes.clone_from(&plan.planes);
+        Self::begin(made, plan, Some((step, plane)))
+    }
+
+    fn begin(made: Partition, plan: Partition, changed: Option<(usize, Plane)>) -> Self {
         let mut same = vec![Vec::new(); plan.parts.len()];
-        let roots =
-            plan.parts.len() - plan.steps.iter().map(|s| s.below.len() + s.above.len()).sum::<usize>();
-        let all: Vec<usize> = (0..roots).collect();
+        let n_left = plan.steps.iter().map(|step| step.below.len() + step.above.len()).sum::<usize>();
+        let all: Vec<usize> = (0..plan.parts.len() - n_left).collect();
         match_lumps(&plan, &all, &made, &made.pieces(), &mut same);
-        let mut new = Self { plan, made, same, n_done: 0, waiting: Vec::new(), left: Default::default() };
+        let (waiting, left) = (Vec::new(), Default::default());
+        let mut new = Self { plan, changed, made, same, n_done: 0, waiting, left };
         new.wait();
         new
     }
@@ -41,15 +57,26 @@ impl Realising {
     /// Makes one cut; the partition once all are made.
     pub fn step(&mut self, ground: &Ground) -> Option<Partition> {
         let Some(step) = self.plan.steps.get(self.n_done) else { return Some(self.made.clone()) };
-        let plane = self.plan.planes[step.plane];
+        let changed = self.changed.filter(|&(index, _)| index == self.n_done);
+        let plane = changed.map_or(self.plan.planes[step.plane], |(_, plane)| plane);
         if let Some(part) = self.waiting.pop() {
-            let cut = self.made.cut_near(part, plane, &|solid| ground.look(solid));
-            match self.made.steps.last().filter(|_| cut.is_ok()) {
+            let is_known = Arc::ptr_eq(&self.made.parts[part], &self.plan.parts[step.whole]);
+            let before = self.made.steps.len();
+            if is_known && changed.is_none() {
+                self.made.take_known(part, &self.plan, step);
+            } else {
+                let solid = &self.made.parts[part];
+                let needs_none = !is_known && solid.posed.is_some() && !solid.is_held();
+                if !needs_none {
+                    // Where it misses, what follows is judged by itself.
+                    let _ = self.made.cut_near(part, plane, &|solid| ground.look(solid));
+                }
+            }
+            match self.made.steps.get(before) {
                 Some(made) => {
                     self.left[0].extend(&made.below);
                     self.left[1].extend(&made.above);
                 }
-                // The plane misses it here.
                 None => {
                     let (low, high) = self.made.parts[part].box_mm;
                     let middle = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));

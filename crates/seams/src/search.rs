@@ -14,7 +14,8 @@
 
 use crate::grid::{GridMaking, NoGrid, PlainGrid};
 use crate::ground::Ground;
-use crate::partition::{Outline, Partition};
+use crate::outline::Outline;
+use crate::partition::Partition;
 use crate::round;
 use crate::task::{Running, Task};
 use std::sync::Arc;

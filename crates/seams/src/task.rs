@@ -7,9 +7,11 @@
 //! Not here: which tasks a round has (`round.rs`), what becomes of results (`search.rs`).
 
 use crate::beam::{Beam, Settings};
+use crate::draw::Draw;
 use crate::frames::Frame;
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
+use crate::improve::Improving;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
@@ -33,6 +35,7 @@ pub struct Running {
     item: Arc<Ground>,
     ground: Arc<Ground>,
     limit: usize,
+    draw: Draw,
     stage: Stage,
 }
 
@@ -40,8 +43,12 @@ enum Stage {
     Cutting(Cutting),
     Slabs(Slabs),
     Beam(Box<Beam>),
+    /// What a beam found, made better.
+    Improving(Improving),
     /// The same cuts on the item.
     Realising(Realising),
+    /// Pieces that stand on the stand-in alone made to stand on the item.
+    Standing(Improving),
     Done(Option<Partition>),
 }
 
@@ -68,7 +75,13 @@ impl Running {
                 Stage::Beam(Box::new(Beam::new(whole, settings.as_ref().clone(), limit)))
             }
         };
-        Self { item, ground, limit, stage }
+        // Tasks that find the same plan look for its betters in different places.
+        let stream = match task {
+            Task::Beam(settings) => settings.index as u64 + 1,
+            Task::Grid(_) | Task::Slabs(_) => 0,
+        };
+        let draw = Draw::new(ground.seed, stream);
+        Self { item, ground, limit, draw, stage }
     }
 
     /// Whether it has ended.
@@ -90,11 +103,29 @@ impl Running {
                 if beam.step(&self.ground) {
                     None
                 } else {
-                    let best = beam.take_best();
+                    let found = [beam.take_fewest(), beam.take_best()];
+                    let plans: Vec<Partition> = found.into_iter().flatten().collect();
+                    Some(self.improve(plans))
+                }
+            }
+            Stage::Improving(improving) => {
+                if improving.step(&self.ground) {
+                    None
+                } else {
+                    let best = improving.take_best();
                     Some(best.map_or(Stage::Done(None), |plan| self.realise(plan)))
                 }
             }
-            Stage::Realising(realising) => realising.step(&self.item).map(|plan| Stage::Done(Some(plan))),
+            Stage::Realising(realising) => realising.step(&self.item).map(|plan| {
+                if plan.all_fit() && plan.n_held() > 0 {
+                    Stage::Standing(Improving::standing(plan, self.draw.clone()))
+                } else {
+                    Stage::Done(Some(plan))
+                }
+            }),
+            Stage::Standing(improving) => {
+                (!improving.step(&self.item)).then(|| Stage::Done(improving.take_best()))
+            }
             Stage::Done(_) => None,
         };
         if let Some(next) = next {
@@ -104,9 +135,13 @@ impl Running {
 
     /// What it found; where it has not ended, what it has so far.
     pub fn end(mut self) -> Option<Partition> {
-        if let Stage::Beam(beam) = &mut self.stage {
-            let best = beam.take_best();
-            self.stage = best.map_or(Stage::Done(None), |plan| self.realise(plan));
+        let best = match &mut self.stage {
+            Stage::Beam(beam) => beam.take_best(),
+            Stage::Improving(improving) => improving.take_best(),
+            _ => None,
+        };
+        if let Some(plan) = best {
+            self.stage = self.realise(plan);
         }
         while let Stage::Realising(realising) = &mut self.stage {
             if let Some(plan) = realising.step(&self.item) {
@@ -115,8 +150,13 @@ impl Running {
         }
         match self.stage {
             Stage::Done(found) => found,
+            Stage::Standing(mut improving) => improving.take_best(),
             _ => None,
         }
+    }
+
+    fn improve(&self, plans: Vec<Partition>) -> Stage {
+        Stage::Improving(Improving::new(plans, self.draw.clone()))
     }
 
     /// Makes a plan's cuts on the item.

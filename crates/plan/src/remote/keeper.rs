@@ -21,7 +21,8 @@ use crate::session::Session;
 use seamwright_mesh::transfer::solid_to_bytes;
 use seamwright_mesh::write::archive::Packer;
 use seamwright_seams::cuts::{self, Cut};
-use seamwright_seams::partition::{Outline, Partition};
+use seamwright_seams::outline::Outline;
+use seamwright_seams::partition::Partition;
 use seamwright_seams::search::{Beginning, Search};
 
 /// A model read before, for the next plan.

@@ -7,7 +7,7 @@ use crate::card::bed_of_record;
 use crate::job::{Budget, Options};
 use crate::project::PREFERS;
 use crate::records::{Bed, NoticeRecord};
-use seamwright_seams::partition::Outline;
+use seamwright_seams::outline::Outline;
 use serde::{Deserialize, Serialize};
 
 /// Everything asked beside the models.
