@@ -103,6 +103,12 @@ impl Solid {
         &self.origin
     }
 
+    /// The same solid with each origin renamed.
+    pub fn with_origins(&self, renamed: &dyn Fn(u16) -> u16) -> Self {
+        let origin = self.origin.iter().map(|&tag| renamed(tag)).collect();
+        Self { origin: Arc::new(origin), ..self.clone() }
+    }
+
     /// Positions in mm; exact.
     pub fn points_mm(&self) -> Vec<[f64; 3]> {
         self.points.iter().map(|&p| grid::to_mm(p)).collect()

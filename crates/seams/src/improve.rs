@@ -186,6 +186,12 @@ mod tests {
         assert_eq!(once.cuts(), again.cuts());
         let volume_mm3: f64 = once.pieces().iter().map(|&i| once.parts[i].volume_mm3).sum();
         assert!((volume_mm3 / ball.volume_mm3() - 1.0).abs() < 1e-6);
+        // Elsewhere it is made of its cuts alone, and must be the same to the origin of each face.
+        let kept = once.with_planes_by_use();
+        let mut made = ground.whole.clone();
+        assert!(kept.cuts().iter().all(|cut| made.replay(cut, &|solid| ground.look(solid))));
+        assert_eq!(made.planes, kept.planes);
+        assert!(made.pieces().iter().all(|&i| made.parts[i].solid == kept.parts[i].solid));
     }
 
     #[test]

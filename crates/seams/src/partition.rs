@@ -355,6 +355,37 @@ impl Partition {
         self.steps.push(Step { whole, plane, below, above, partial, section_mm: step.section_mm });
     }
 
+    /// The same with its planes as [`Partition::replay`] lists them: those a cut was made along, by first use.
+    /// Cuts made again elsewhere leave planes that no cut is made along any more.
+    pub fn with_planes_by_use(mut self) -> Self {
+        let mut used: Vec<usize> = Vec::new();
+        for step in &self.steps {
+            if !used.contains(&step.plane) {
+                used.push(step.plane);
+            }
+        }
+        if used.iter().copied().eq(0..self.planes.len()) {
+            return self;
+        }
+        let place = |plane: usize| used.iter().position(|&other| other == plane);
+        let renamed = |tag: u16| match usize::from(tag).checked_sub(1).and_then(place) {
+            Some(place) => place as u16 + 1,
+            None => tag,
+        };
+        for part in &mut self.parts {
+            if part.solid.origins().iter().any(|&tag| renamed(tag) != tag) {
+                let solid = part.solid.with_origins(&renamed);
+                let (hull, posed) = (part.hull.clone(), part.posed.clone());
+                *part = Arc::new(Part { solid, hull, posed, ..**part });
+            }
+        }
+        for step in &mut self.steps {
+            step.plane = place(step.plane).unwrap_or(step.plane);
+        }
+        self.planes = used.iter().map(|&plane| self.planes[plane]).collect();
+        self
+    }
+
     /// How far to move a plane, one try after the other, and what each may leave: rough mm2 and least
     /// lump in mm3. Crumbs are avoided first (unless they are taken as they fall).
     pub(crate) fn nudges(&self) -> impl Iterator<Item = (f64, [f64; 2])> + use<> {

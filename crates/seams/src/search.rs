@@ -137,9 +137,9 @@ impl Search {
         winner
     }
 
-    /// Keeps the winner of a round.
+    /// Keeps the winner of a round, the same whether it was made here or again of its cuts.
     pub fn take(&mut self, winner: Partition) {
-        self.best = Some(winner);
+        self.best = Some(winner.with_planes_by_use());
     }
 
     fn grid_pieces(&self) -> usize {
