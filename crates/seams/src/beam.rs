@@ -10,7 +10,8 @@ use crate::estimate::{self, Need};
 use crate::frames::Frame;
 use crate::ground::Ground;
 use crate::offers::{self, Offer};
-use crate::partition::{Part, Partition};
+use crate::part::Part;
+use crate::partition::Partition;
 use crate::sweep::Ready;
 
 /// How one run weighs what it sees.

@@ -1,6 +1,6 @@
 //! A part as points about evenly spread over its surface: for asking again and again what fits.
 
-use crate::partition::Part;
+use crate::part::Part;
 use seamwright_mesh::vec3;
 use std::collections::HashSet;
 

@@ -10,7 +10,8 @@
 use crate::estimate;
 use crate::frames::{AXES, Frame};
 use crate::ground::Ground;
-use crate::partition::{Part, Partition};
+use crate::part::Part;
+use crate::partition::Partition;
 use seamwright_bed::Bed;
 use seamwright_mesh::{Plane, Solid, vec3};
 use std::sync::Arc;

@@ -6,7 +6,8 @@
 
 use crate::estimate;
 use crate::frames::{self, Frame};
-use crate::partition::{Part, Partition};
+use crate::part::Part;
+use crate::partition::Partition;
 use crate::proxy::Proxy;
 use seamwright_bed::Bed;
 use seamwright_mesh::{Solid, lumps};

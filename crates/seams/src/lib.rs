@@ -17,6 +17,7 @@ mod improve;
 pub mod lines;
 mod offers;
 pub mod outline;
+pub mod part;
 pub mod partial;
 pub mod partition;
 pub mod patches;

@@ -9,7 +9,8 @@ pub mod choices;
 pub mod joining;
 
 use crate::cuts::Partial;
-use crate::partition::{NoCut, Part, Parted, Partition};
+use crate::part::Part;
+use crate::partition::{NoCut, Parted, Partition};
 use joining::joining_direction;
 use seamwright_mesh::split::regions::{NotParted, Regions};
 use seamwright_mesh::{Plane, Solid, vec3};

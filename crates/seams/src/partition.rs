@@ -7,107 +7,10 @@
 
 use crate::cuts::{Cut, Partial};
 use crate::outline::Outline;
-use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
-use seamwright_mesh::hull::{self, Hull};
+use crate::part::Part;
 use seamwright_mesh::split::{Split, split};
-use seamwright_mesh::{Plane, Solid, grid, lumps};
+use seamwright_mesh::{Plane, Solid, lumps};
 use std::sync::Arc;
-
-/// A part of an item: one lump, its hull and how it fits.
-pub struct Part {
-    /// The lump, where it sits in the item.
-    pub solid: Solid,
-    /// Its convex hull.
-    pub hull: Hull,
-    /// Lowest and highest corner of its box.
-    pub box_mm: ([f64; 3], [f64; 3]),
-    /// Signed volume.
-    pub volume_mm3: f64,
-    /// The pose in which it prints; `None` where it fits no bed.
-    pub posed: Option<Posed>,
-}
-
-/// Cells of the certified fit a part is worth during the search: about 5 ms for a close call.
-const CELLS: u32 = 500;
-
-impl Part {
-    /// Looks at a lump: hull and best pose on any of the beds.
-    pub fn new(solid: Solid, beds: &[Bed]) -> Self {
-        let hull = hull_of(&solid);
-        let posed = best_pose(&solid, &hull, beds, CELLS);
-        Self { box_mm: solid.box_mm(), volume_mm3: solid.volume_mm3(), solid, hull, posed }
-    }
-
-    /// A lump nothing is asked of: for counting.
-    pub fn uncared(solid: Solid) -> Self {
-        let (box_mm, volume_mm3) = (solid.box_mm(), solid.volume_mm3());
-        Self { box_mm, volume_mm3, solid, hull: Hull::default(), posed: None }
-    }
-
-    /// Whether the plane passes its box: then it misses the part, at hardly any cost.
-    pub(crate) fn is_passed_by(&self, plane: &Plane) -> bool {
-        // Far beyond what a cut calls touching; nearer planes are left to the cut.
-        const CLEAR_MM: f64 = 0.01;
-        let (low, high) = self.box_mm;
-        let ends: [[f64; 2]; 3] = std::array::from_fn(|k| {
-            let (a, b) = (plane.normal[k] * low[k], plane.normal[k] * high[k]);
-            [a.min(b), a.max(b)]
-        });
-        let [least, most] = [0, 1].map(|end| ends.iter().map(|along| along[end]).sum::<f64>());
-        plane.offset_mm < least - CLEAR_MM || plane.offset_mm > most + CLEAR_MM
-    }
-
-    /// Whether it fits only with supports holding it.
-    pub fn is_held(&self) -> bool {
-        self.posed.as_ref().is_some_and(|posed| posed.kind == PoseKind::Held)
-    }
-}
-
-/// The convex hull of a solid.
-pub fn hull_of(solid: &Solid) -> Hull {
-    hull::convex_hull(&outermost(solid))
-}
-
-/// Points that can be on the hull: those not well inside the box of extremes along 13 directions.
-/// The hull of 100k points costs far more than this pass.
-fn outermost(solid: &Solid) -> Vec<[f64; 3]> {
-    const WORTH_IT: usize = 2_000;
-    let points = solid.points();
-    if points.len() < WORTH_IT {
-        return solid.points_mm();
-    }
-    let mut extremes: Vec<[f64; 3]> = Vec::new();
-    for x in -1..=1_i64 {
-        for y in -1..=1_i64 {
-            for z in -1..=1_i64 {
-                if (x, y, z) == (0, 0, 0) {
-                    continue;
-                }
-                let along = |p: &[i32; 3]| x * i64::from(p[0]) + y * i64::from(p[1]) + z * i64::from(p[2]);
-                if let Some(best) = points.iter().max_by_key(|p| along(p)) {
-                    extremes.push(grid::to_mm(*best));
-                }
-            }
-        }
-    }
-    let inner = hull::convex_hull(&extremes);
-    let faces: Vec<Plane> = inner
-        .triangles
-        .iter()
-        .filter_map(|t| {
-            let [a, b, c] = t.map(|i| inner.points_mm[i as usize]);
-            let (u, v) = (seamwright_mesh::vec3::sub(b, a), seamwright_mesh::vec3::sub(c, a));
-            Plane::through(a, seamwright_mesh::vec3::cross(u, v))
-        })
-        .collect();
-    let kept: Vec<[f64; 3]> = points
-        .iter()
-        .map(|&p| grid::to_mm(p))
-        // Inside by more than rounding: such a point is no corner of the hull.
-        .filter(|&p| faces.is_empty() || faces.iter().any(|face| face.distance_mm(p) > -1e-6))
-        .collect();
-    kept
-}
 
 /// One cut: a part, the plane, and the parts it fell into.
 #[derive(Clone)]

@@ -8,7 +8,7 @@
 //! the item has few triangles, the item stands for itself.
 //! Not here: the search (`task.rs`), the same cuts on the item (`realise.rs`).
 
-use crate::{estimate, frames, partition};
+use crate::{estimate, frames, part};
 use seamwright_mesh::gather::gather;
 use seamwright_mesh::simplify::{Mesh, simplify};
 use seamwright_mesh::{Solid, lumps, vec3};
@@ -60,7 +60,7 @@ impl Proxy {
 /// Where the item reaches farthest, direction by direction: tips of horns and fingers are the first
 /// to be collapsed and the last to fit a bed.
 fn farthest_points(item: &Solid) -> Vec<[f64; 3]> {
-    let hull = partition::hull_of(item);
+    let hull = part::hull_of(item);
     let directions = frames::half_sphere(N_KEPT);
     let both = directions.into_iter().flat_map(|d| [d, vec3::scale(d, -1.0)]);
     let farthest = both.filter_map(|d| {
@@ -78,7 +78,7 @@ fn n_lumps(solid: &Solid) -> usize {
 fn short_mm(item: &Solid, solid: &Solid) -> f64 {
     let directions = frames::half_sphere(N_WIDTHS);
     let widths = |solid: &Solid| -> Vec<f64> {
-        let hull = partition::hull_of(solid);
+        let hull = part::hull_of(solid);
         let width = |&along: &[f64; 3]| estimate::width_mm(&hull.points_mm, along);
         directions.iter().map(width).collect()
     };

@@ -10,7 +10,8 @@
 //! bed by a little, and is no plan then.
 
 use crate::ground::Ground;
-use crate::partition::{Part, Partition};
+use crate::part::Part;
+use crate::partition::Partition;
 use seamwright_mesh::Plane;
 use std::sync::Arc;
 
