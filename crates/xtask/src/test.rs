@@ -25,7 +25,7 @@ pub struct Options {
     #[arg(long)]
     require_all: bool,
     /// Rounds a sample plan may take
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 2)]
     effort: u32,
 }
 
@@ -34,7 +34,7 @@ pub struct Options {
 const BUNNY_CM3: &str = "6003.38";
 
 /// Most pieces for the reference sword of 1.1 m on a bed of 220x220x250: the aim of this project.
-pub const SWORD_PIECES: usize = 6;
+pub const SWORD_PIECES: usize = 5;
 
 /// Names of rows that cannot be planned here, each with the reason.
 type Missing = Vec<(String, String)>;
