@@ -8,6 +8,7 @@ mod convex_sum;
 mod extent;
 pub mod fit;
 mod frontier;
+mod nearby;
 pub mod place;
 pub mod pose;
 mod prepared;

@@ -12,6 +12,7 @@ use seamwright_mesh::hull::Hull;
 use seamwright_mesh::{Solid, solid::SKIN, vec3};
 
 use crate::convex2d::{self, P2};
+use crate::nearby::Nearby;
 use crate::turn;
 
 /// What lies this high above the bed still touches it (contract; about a thick first layer).
@@ -90,20 +91,35 @@ impl Resting {
 
 /// What touches the bed with the unit vector `up` upward, judged on the mesh alone.
 pub fn contact(solid: &Solid, points_mm: &[[f64; 3]], mass_centre_mm: [f64; 3], up: [f64; 3]) -> Contact {
+    let ends_mm = ends_mm(points_mm, up);
+    touching(solid, points_mm, mass_centre_mm, up, ends_mm, 0..solid.n_triangles())
+}
+
+/// How low and how high points reach.
+fn ends_mm(points_mm: &[[f64; 3]], up: [f64; 3]) -> [f64; 2] {
+    let heights = points_mm.iter().map(|&p| vec3::dot(up, p));
+    heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], z| [low.min(z), high.max(z)])
+}
+
+/// What of some triangles, all that reach low among them, touches the bed.
+fn touching(
+    solid: &Solid,
+    points_mm: &[[f64; 3]],
+    mass_centre_mm: [f64; 3],
+    up: [f64; 3],
+    [low, high]: [f64; 2],
+    triangles: impl Iterator<Item = usize>,
+) -> Contact {
     let rows = turn::upright(up, 0.0);
-    let heights: Vec<f64> = points_mm.iter().map(|&p| vec3::dot(up, p)).collect();
-    let low = heights.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let flat = |p: [f64; 3]| -> P2 { [vec3::dot(rows[0], p), vec3::dot(rows[1], p)] };
     let top = low + CONTACT_MM;
     let (mut touching, mut flat_mm2, mut cut_mm2) = (Vec::new(), 0.0, 0.0);
-    for (triangle_index, triangle) in solid.triangles().iter().enumerate() {
-        let [a, b, c] = triangle.map(|i| i as usize);
-        let z = [heights[a], heights[b], heights[c]];
+    for triangle_index in triangles {
+        let corners = solid.triangles()[triangle_index].map(|i| points_mm[i as usize]);
+        let z = corners.map(|p| vec3::dot(up, p));
         if z.iter().all(|&z| z > top) {
             continue;
         }
-        let corners = [points_mm[a], points_mm[b], points_mm[c]];
         for (i, p) in corners.into_iter().enumerate() {
             let (q, from, to) = (corners[(i + 1) % 3], z[i], z[(i + 1) % 3]);
             if from <= top {
@@ -160,10 +176,17 @@ fn inside_mm(polygon: &[P2], x: P2) -> f64 {
 /// ones before others, larger ones first), then stably (lowest first), then held (most contact first).
 pub fn resting_poses(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3]) -> Vec<Resting> {
     let points_mm = solid.points_mm();
-    let mut found: Vec<Resting> = directions(solid, hull)
-        .into_iter()
-        .map(|up| Resting { up, contact: quick_contact(solid, &points_mm, hull, mass_centre_mm, up) })
-        .collect();
+    let nearby = Nearby::new(solid, &points_mm);
+    let exact = |up| {
+        // A hull has all points that reach farthest; where none was made there is the piece.
+        let outermost = if hull.triangles.is_empty() { &points_mm } else { &hull.points_mm };
+        let ends_mm = ends_mm(outermost, up);
+        let below = nearby.below(up, ends_mm[0] + CONTACT_MM);
+        touching(solid, &points_mm, mass_centre_mm, up, ends_mm, below.into_iter().map(|t| t as usize))
+    };
+    let contact = |up| hull_contact(hull, mass_centre_mm, up).unwrap_or_else(|| exact(up));
+    let mut found: Vec<Resting> =
+        directions(solid, hull).into_iter().map(|up| Resting { up, contact: contact(up) }).collect();
     found.sort_by(|a, b| {
         let (p, q) = (&a.contact, &b.contact);
         let by_kind = match p.kind {
@@ -181,14 +204,8 @@ pub fn resting_poses(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3]) -> Ve
     found
 }
 
-/// As [`contact`]; where the hull alone rules out a face and standing, only the hull is looked at.
-fn quick_contact(
-    solid: &Solid,
-    points_mm: &[[f64; 3]],
-    hull: &Hull,
-    mass_centre_mm: [f64; 3],
-    up: [f64; 3],
-) -> Contact {
+/// What touches where the hull alone rules out a face and standing; `None` where it does not.
+fn hull_contact(hull: &Hull, mass_centre_mm: [f64; 3], up: [f64; 3]) -> Option<Contact> {
     let rows = turn::upright(up, 0.0);
     let flat = |p: [f64; 3]| -> P2 { [vec3::dot(rows[0], p), vec3::dot(rows[1], p)] };
     let heights: Vec<f64> = hull.points_mm.iter().map(|&p| vec3::dot(up, p)).collect();
@@ -217,16 +234,16 @@ fn quick_contact(
     let hull_mm2 = convex2d::area_mm2(&outline);
     let balance_mm = inside_mm(&outline, flat(mass_centre_mm));
     if hull.triangles.is_empty() || hull_mm2 >= 0.99 * FLAT_MM2 || balance_mm >= 0.99 * BALANCE_MM {
-        return contact(solid, points_mm, mass_centre_mm, up);
+        return None;
     }
-    Contact {
+    Some(Contact {
         kind: PoseKind::Held,
         flat_mm2: 0.0,
         cut_mm2: 0.0,
         hull_mm2,
         balance_mm,
         height_mm: heights.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low,
-    }
+    })
 }
 
 /// Up directions worth a look: against cut faces, then against faces of the hull, largest first.
