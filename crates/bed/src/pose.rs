@@ -14,7 +14,7 @@ use crate::bed::{Bed, BedShape, Usable};
 use crate::convex2d::{self, P2};
 use crate::fit::{AnyFit, FitOptions, Prepared, Verdict, fit_any, prepare};
 use crate::place::place;
-use crate::rest::{PoseKind, contact, resting_poses};
+use crate::rest::{PoseKind, Resting, contact, on_cuts, resting_poses};
 use crate::room::Room;
 use crate::turn::{self, Rows};
 use crate::upright::{FITS_MM, feasible_turns, fit_upright, fits, shadow};
@@ -67,14 +67,18 @@ impl Bed {
 
 /// All ways the piece can stand on a flat face or stably that fit some bed, best first.
 pub fn printable_poses(solid: &Solid, hull: &Hull, beds: &[Bed]) -> Vec<Alternative> {
-    standing(solid, hull, beds).take_while(|pose| pose.kind != PoseKind::Held).collect()
+    let poses = resting_poses(solid, hull, solid.mass().centre_mm).into_iter();
+    standing(hull, beds, poses).take_while(|pose| pose.kind != PoseKind::Held).collect()
 }
 
-/// Every resting direction that fits some bed, on the bed that leaves the most room; best first,
-/// each judged when it is asked for.
-fn standing(solid: &Solid, hull: &Hull, beds: &[Bed]) -> impl Iterator<Item = Alternative> {
+/// Ways to stand that fit some bed, each on the bed that leaves the most room; judged when asked for.
+fn standing(
+    hull: &Hull,
+    beds: &[Bed],
+    poses: impl Iterator<Item = Resting>,
+) -> impl Iterator<Item = Alternative> {
     let mut n_held = 0;
-    let tried = resting_poses(solid, hull, solid.mass().centre_mm).into_iter().take_while(move |pose| {
+    let tried = poses.take_while(move |pose| {
         n_held += usize::from(pose.contact.kind == PoseKind::Held);
         n_held <= HELD_TRIED
     });
@@ -109,7 +113,10 @@ pub fn best_pose(solid: &Solid, hull: &Hull, beds: &[Bed], n_cells: u32) -> Opti
     if found.iter().all(|fit| fit.verdict == Verdict::CannotFit) {
         return None;
     }
-    let standing = standing(solid, hull, beds).find_map(|pose| {
+    let centre_mm = solid.mass().centre_mm;
+    let all = std::iter::once_with(|| resting_poses(solid, hull, centre_mm)).flatten();
+    let poses = on_cuts(solid, hull, centre_mm).into_iter().chain(all);
+    let standing = standing(hull, beds, poses).find_map(|pose| {
         let (placement, margin_printable_mm) = put(hull, pose.up, &beds[pose.bed_index])?;
         let Alternative { bed_index, kind, on_cut, .. } = pose;
         Some(Posed { bed_index, placement, kind, on_cut, margin_printable_mm })
@@ -117,7 +124,7 @@ pub fn best_pose(solid: &Solid, hull: &Hull, beds: &[Bed], n_cells: u32) -> Opti
     standing.or_else(|| {
         let (bed_index, placement, margin_printable_mm) = held(&prepared, hull, beds, &found)?;
         let up = placement.rows()[2];
-        let kind = contact(solid, &solid.points_mm(), solid.mass().centre_mm, up).kind;
+        let kind = contact(solid, &solid.points_mm(), centre_mm, up).kind;
         Some(Posed { bed_index, placement, kind, on_cut: false, margin_printable_mm })
     })
 }
@@ -414,5 +421,20 @@ mod tests {
         let standing = pose(&plate, &[large]).unwrap();
         assert!((standing.placement.apply([75.0, 50.0, 0.0])[2] - 50.0).abs() < 30.0);
         assert_eq!(standing.kind, PoseKind::Face);
+    }
+
+    #[test]
+    fn a_cut_face_to_stand_on_is_found_first_as_among_all_ways_to_stand() {
+        // A bar cut aslant: the cut is not its largest face.
+        let bar = boxed(60.0, 50.0, 200.0);
+        let plane = Plane::through([0.0, 0.0, 90.0], [0.3, 0.2, 1.0]).unwrap();
+        let below = seamwright_mesh::split::split(&bar, &plane, 1).below.unwrap();
+        let hull = convex_hull(&below.points_mm());
+        let beds = [bare("220x220x250")];
+        let all = printable_poses(&below, &hull, &beds);
+        assert!(all.len() > 3 && all[0].on_cut && all[1..].iter().all(|pose| !pose.on_cut));
+        let best = best_pose(&below, &hull, &beds, 500).unwrap();
+        let up = best.placement.rows()[2];
+        assert!(best.on_cut && vec3::length(vec3::sub(up, all[0].up)) < 1e-12, "{up:?} {:?}", all[0].up);
     }
 }

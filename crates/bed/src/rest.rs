@@ -175,6 +175,19 @@ fn inside_mm(polygon: &[P2], x: P2) -> f64 {
 /// All ways found for the piece to stand, best first: on faces (a cut's before the skin's, balanced
 /// ones before others, larger ones first), then stably (lowest first), then held (most contact first).
 pub fn resting_poses(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3]) -> Vec<Resting> {
+    best_first(solid, hull, mass_centre_mm, directions(solid, hull))
+}
+
+/// The first of [`resting_poses`] where they stand on a cut face in balance, found at a fraction of
+/// the cost: there are few cut faces.
+pub(crate) fn on_cuts(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3]) -> Vec<Resting> {
+    let ups = cut_normals(solid).into_iter().map(|down| vec3::scale(down, -1.0)).collect();
+    let mut found = best_first(solid, hull, mass_centre_mm, ups);
+    found.retain(|pose| pose.on_cut() && pose.contact.balance_mm >= BALANCE_MM);
+    found
+}
+
+fn best_first(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3], ups: Vec<[f64; 3]>) -> Vec<Resting> {
     let points_mm = solid.points_mm();
     let nearby = Nearby::new(solid, &points_mm);
     let exact = |up| {
@@ -182,11 +195,10 @@ pub fn resting_poses(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3]) -> Ve
         let outermost = if hull.triangles.is_empty() { &points_mm } else { &hull.points_mm };
         let ends_mm = ends_mm(outermost, up);
         let below = nearby.below(up, ends_mm[0] + CONTACT_MM);
-        touching(solid, &points_mm, mass_centre_mm, up, ends_mm, below.into_iter().map(|t| t as usize))
+        touching(solid, &points_mm, mass_centre_mm, up, ends_mm, below)
     };
     let contact = |up| hull_contact(hull, mass_centre_mm, up).unwrap_or_else(|| exact(up));
-    let mut found: Vec<Resting> =
-        directions(solid, hull).into_iter().map(|up| Resting { up, contact: contact(up) }).collect();
+    let mut found: Vec<Resting> = ups.into_iter().map(|up| Resting { up, contact: contact(up) }).collect();
     found.sort_by(|a, b| {
         let (p, q) = (&a.contact, &b.contact);
         let by_kind = match p.kind {
