@@ -17,6 +17,7 @@ pub use crate::prepared::{Prepared, outermost, prepare};
 use crate::round::{self, Cylinder};
 use crate::turn::{self, Rows};
 use crate::upright::{FITS_MM, best_turn, fits, shadow};
+use seamwright_mesh::vec3;
 
 /// The best margin is proved to within this, mm: a fifth of a usual first layer (ours).
 pub const TOLERANCE_MM: f64 = 0.1;
@@ -129,13 +130,13 @@ pub fn fit_any(piece: &Prepared, bed: &Bed, options: &FitOptions) -> AnyFit {
 
 /// What a piece must go into.
 #[derive(Debug, Clone, Copy)]
-enum Ground {
+pub(crate) enum Ground {
     Box([f64; 3]),
     Cylinder(Cylinder),
 }
 
 impl Ground {
-    fn of(bed: &Bed) -> Self {
+    pub(crate) fn of(bed: &Bed) -> Self {
         let usable = bed.usable();
         match usable.shape {
             BedShape::Rect { .. } => Self::Box(usable.size_mm()),
@@ -145,7 +146,15 @@ impl Ground {
         }
     }
 
-    fn margin_mm(self, points: &Points, rows: &Rows) -> f64 {
+    /// The longest distance it holds.
+    pub(crate) fn diagonal_mm(self) -> f64 {
+        match self {
+            Self::Box(sizes) => vec3::length(sizes),
+            Self::Cylinder(bed) => libm::hypot(bed.diameter_mm, bed.height_mm),
+        }
+    }
+
+    pub(crate) fn margin_mm(self, points: &Points, rows: &Rows) -> f64 {
         match self {
             Self::Box(sizes) => cells::margin_mm(points.extents(rows), sizes),
             Self::Cylinder(bed) => round::margin_mm(points, rows[2], bed),
@@ -160,7 +169,7 @@ impl Ground {
     }
 
     /// Rows put in the order of the bed's axes, determinant +1.
-    fn onto_axes(self, points: &Points, rows: &Rows) -> Rows {
+    pub(crate) fn onto_axes(self, points: &Points, rows: &Rows) -> Rows {
         let Self::Box(sizes) = self else { return turn::clean(rows) };
         let size_of = cells::assignment(points.extents(rows), sizes);
         let mut placed = *rows;

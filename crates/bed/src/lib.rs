@@ -16,6 +16,7 @@ pub mod rest;
 pub mod room;
 mod room_lp;
 mod round;
+pub mod together;
 pub mod turn;
 pub mod upright;
 

@@ -12,6 +12,7 @@ pub mod make;
 pub mod mirror;
 pub mod pool;
 pub mod project;
+mod proof;
 pub mod records;
 pub mod remote;
 pub mod seaming;

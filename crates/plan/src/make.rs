@@ -10,10 +10,8 @@ use crate::job::{ModelInput, News, Options, Watch};
 use crate::pool::Pool;
 use crate::session::Session;
 pub use crate::writing::Made;
-use seamwright_seams::outline::Outline;
-use seamwright_seams::partition::Partition;
 use seamwright_seams::search::Search;
-use seamwright_seams::task::Task;
+use seamwright_seams::task::{Found, Task, Told};
 
 /// Plans the costume.
 ///
@@ -37,10 +35,9 @@ pub fn make_plan(models: Vec<ModelInput>, options: &Options, watch: &dyn Watch) 
     while !watch.stop() && !session.is_over() {
         let tasks = session.tasks();
         let mut found = pool.map(&tasks, |(i, task)| run(&session.searches()[*i], task, watch));
-        let outlines: Vec<Option<Outline>> =
-            found.iter().map(|found| found.as_ref().map(Partition::outline)).collect();
-        for (item, at) in session.merge(&outlines) {
-            if let Some(winner) = found[at].take() {
+        let told: Vec<Option<Told>> = found.iter().map(|found| found.as_ref().map(Found::told)).collect();
+        for (item, at) in session.merge(&told) {
+            if let Some(Found::Plan(winner)) = found[at].take() {
                 session.take(item, winner);
             }
         }
@@ -72,7 +69,7 @@ fn first_plan(session: &Session, item_index: usize, watch: &dyn Watch) -> Result
     }
 }
 
-fn run(search: &Search, task: &Task, watch: &dyn Watch) -> Option<Partition> {
+fn run(search: &Search, task: &Task, watch: &dyn Watch) -> Option<Found> {
     let mut running = search.start(task);
     while !running.is_done() && !watch.stop() {
         running.step();

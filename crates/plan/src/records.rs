@@ -389,7 +389,41 @@ pub struct Bound {
     /// One plain sentence.
     pub how: String,
     /// Points and sets, so that others can re-check it.
-    pub proof: serde_json::Value,
+    pub proof: Proof,
+}
+
+/// Why an item cannot have fewer pieces: its lumps are apart, so their least numbers add up.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Proof {
+    /// The lumps it falls into before any cut.
+    pub lumps: Vec<LumpProof>,
+}
+
+/// Why a lump cannot have fewer pieces.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LumpProof {
+    /// A point of its surface, to know it by.
+    pub at_mm: [f64; 3],
+    /// It is cut into at least so many pieces.
+    pub pieces_at_least: usize,
+    /// What shows it.
+    pub by: ProofBy,
+    /// Points of its surface; each ends up in some piece.
+    pub points_mm: Vec<[f64; 3]>,
+    /// Positions of points that no bed holds together.
+    pub sets: Vec<Vec<usize>>,
+}
+
+/// What shows a least number of pieces.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ProofBy {
+    /// It is there: one piece.
+    Lump,
+    /// Its volume over the room of the largest bed.
+    Volume,
+    /// Its points cannot be dealt to fewer pieces without a whole set in one of them.
+    Points,
 }
 
 /// The plain grid on one item.

@@ -19,10 +19,9 @@ use crate::writing::{History, Made, MadeItem, Writing};
 use seamwright_mesh::Placement;
 use seamwright_seams::grid::NoGrid;
 use seamwright_seams::ground::Ground;
-use seamwright_seams::outline::Outline;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::{Beginning, Search};
-use seamwright_seams::task::Task;
+use seamwright_seams::task::{Task, Told};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -156,9 +155,9 @@ impl Session {
         self.searches.iter().enumerate().flat_map(of).collect()
     }
 
-    /// Ends the round with the outlines of its results, in the order of [`Self::tasks`]. Returns
+    /// Ends the round with what is told of its results, in the order of [`Self::tasks`]. Returns
     /// which results are new bests: item, position in that order; each must be taken.
-    pub fn merge(&mut self, results: &[Option<Outline>]) -> Vec<(usize, usize)> {
+    pub fn merge(&mut self, results: &[Option<Told>]) -> Vec<(usize, usize)> {
         let mut winners = Vec::new();
         let mut first = 0;
         for (i, search) in self.searches.iter_mut().enumerate() {

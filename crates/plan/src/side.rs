@@ -8,7 +8,7 @@ use crate::item::SizedItem;
 use crate::pool::Pool;
 use crate::records::{self, PlaneRecord};
 use crate::seaming::{self, Seaming};
-use crate::{PlanError, mirror};
+use crate::{PlanError, mirror, proof};
 use seamwright_bed::{Bed, FitOptions, Goal, PoseKind, fit_any, prepare};
 use seamwright_mesh::{Placement, Plane, Solid};
 use seamwright_seams::partition::Partition;
@@ -29,6 +29,8 @@ pub struct Side {
     pub seaming: Seaming,
     /// The plain grid on it.
     pub grid: records::GridRow,
+    /// Why it cannot have fewer pieces than so many.
+    pub proof: records::Proof,
 }
 
 /// A piece as it will be written.
@@ -83,6 +85,7 @@ impl Side {
             pieces: pieces.ok_or_else(no_fit)?,
             planes: best.planes.iter().map(plane_record).collect(),
             grid: seaming::grid_row(&item.solid, &skin, &solids_of(grid), &grid.planes),
+            proof: proof::record(search.proof()),
             seaming,
         })
     }
@@ -116,6 +119,7 @@ impl Side {
         let between: Vec<Plane> = grid.planes.iter().map(|p| plane(reflect(plane_record(p)))).collect();
         Self {
             grid: seaming::grid_row(&solid, &skin, &cells.iter().collect::<Vec<_>>(), &between),
+            proof: proof::mirrored(&self.proof, width_mm),
             placement: self.placement.then(&flip),
             solid,
             pieces,

@@ -11,6 +11,7 @@ use crate::job::{Budget, News, Options, Watch};
 use crate::laying;
 use crate::laying::Resting;
 use crate::pool::Pool;
+use crate::proof;
 use crate::records;
 use crate::records::PoseKind as KindRecord;
 use crate::seaming;
@@ -114,6 +115,7 @@ impl Writing {
                 size_mm: side.solid.size_mm(),
                 notices: source.notices.iter().map(records::NoticeRecord::of).collect(),
             });
+            self.plan.bounds.push(proof::bound_record(&item.id, &side.proof, side.pieces.len()));
             self.plan.grid.push(records::GridRow { item: item.id.clone(), ..side.grid.clone() });
             let piece_ids: Vec<String> =
                 (1..=side.pieces.len()).map(|n| format!("{}-{n}", item.id)).collect();

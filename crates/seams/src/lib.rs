@@ -5,6 +5,7 @@
 //! [`lines::measure_seams`] (what the seams of finished pieces are like).
 
 pub mod beam;
+pub mod bound;
 mod cloud;
 pub mod cuts;
 mod draw;

@@ -1,4 +1,5 @@
-//! The tasks of a round: first a grid and slabs, then beams.
+//! The tasks of a round: first a grid and slabs, then beams; in some rounds also a proof of the least
+//! number of pieces.
 //!
 //! Not here: what a task does (`task.rs`), what becomes of results (`search.rs`).
 
@@ -9,6 +10,10 @@ use crate::task::Task;
 
 /// Tasks of a round; enough for two threads, few enough to stop soon.
 const TASKS_A_ROUND: usize = 4;
+
+/// Cells of the certified fit a proof is worth in the first rounds, about 5 microseconds each; each
+/// begins anew, so the first is quick and the last thorough (ours).
+const BOUND_CELLS: [u64; 3] = [60_000, 400_000, 1_600_000];
 
 /// The tasks of a round, counted from 0; none where the item fits as it is.
 pub fn tasks(ground: &Ground, round: usize) -> Vec<Task> {
@@ -23,12 +28,13 @@ pub fn tasks(ground: &Ground, round: usize) -> Vec<Task> {
         let mut directions: Vec<[f64; 3]> = AXES.to_vec();
         directions.push(ground.own_frame[0]);
         tasks.extend(directions.into_iter().map(Task::Slabs));
+        tasks.push(Task::Bound(BOUND_CELLS[0]));
         return tasks;
     }
-    (0..TASKS_A_ROUND)
-        .map(|k| {
-            let index = (round - 1) * TASKS_A_ROUND + k;
-            Task::Beam(Box::new(portfolio::settings(ground.seed, index, ground.own_frame)))
-        })
-        .collect()
+    let beam = |k: usize| {
+        let index = (round - 1) * TASKS_A_ROUND + k;
+        Task::Beam(Box::new(portfolio::settings(ground.seed, index, ground.own_frame)))
+    };
+    let bound = BOUND_CELLS.get(round).map(|&n_cells| Task::Bound(n_cells));
+    bound.into_iter().chain((0..TASKS_A_ROUND).map(beam)).collect()
 }

@@ -5,19 +5,19 @@
 //! seed. A round is a list of tasks fixed by the state at its start; nothing is shared inside a
 //! round; results merge in task order. So the result is the same for any number of threads or
 //! workers, and the best so far can be had after every round.
-//! Results are compared by their [`Outline`]; only the one that is kept must be had as a whole, so
+//! Plans are compared by their [`crate::outline::Outline`]; only the one that is kept must be had as a whole, so
 //! a task that ran elsewhere sends its outline and its cuts.
 //! Never worse than the plain grid: the grid is the first plan, and a plan replaces it only with
 //! no more pieces.
 //! Not here: threads and clocks (the caller runs tasks and decides when to stop), how tasks run
 //! (`task.rs`).
 
+use crate::bound::Proof;
 use crate::grid::{GridMaking, NoGrid, PlainGrid};
 use crate::ground::Ground;
-use crate::outline::Outline;
 use crate::partition::Partition;
 use crate::round;
-use crate::task::{Running, Task};
+use crate::task::{Running, Task, Told};
 use std::sync::Arc;
 
 /// What the maker prefers among plans that have no more pieces than the plain grid.
@@ -40,6 +40,7 @@ pub struct Search {
     round: usize,
     grid: PlainGrid,
     best: Option<Partition>,
+    proof: Proof,
     candidates: usize,
 }
 
@@ -70,7 +71,8 @@ impl Beginning {
         let whole = &self.ground.whole;
         let best = [whole, &grid.partition].into_iter().find(|plan| plan.all_fit()).cloned();
         let ground = self.ground.clone();
-        Some(Search { ground, prefer: self.prefer, round: 0, grid, best, candidates: 1 })
+        let proof = Proof::plain(&ground);
+        Some(Search { ground, prefer: self.prefer, round: 0, grid, best, proof, candidates: 1 })
     }
 }
 
@@ -88,6 +90,11 @@ impl Search {
     /// The best plan so far; `None` only where the beds are too small for any cell of the grid.
     pub fn best(&self) -> Option<&Partition> {
         self.best.as_ref()
+    }
+
+    /// The least number of pieces proved so far, and why.
+    pub fn proof(&self) -> &Proof {
+        &self.proof
     }
 
     /// The next round to run, counted from 0.
@@ -116,14 +123,23 @@ impl Search {
         Running::new(self.ground.clone(), task, self.limit())
     }
 
-    /// Ends the round with the outlines of its results, in task order. Returns which of them is the
-    /// new best, if one is; the caller hands it to [`Search::take`].
-    pub fn merge(&mut self, results: &[Option<Outline>]) -> Option<usize> {
+    /// Ends the round with what is told of its results, in task order. Returns which of them is the
+    /// new best plan, if one is; the caller hands it to [`Search::take`].
+    pub fn merge(&mut self, results: &[Option<Told>]) -> Option<usize> {
         self.round += 1;
         let mut best = self.best.as_ref().map(Partition::outline);
         let mut winner = None;
         for (index, found) in results.iter().enumerate() {
-            let Some(found) = found else { continue };
+            let found = match found {
+                Some(Told::Plan(outline)) => outline,
+                Some(Told::Bound(proof)) => {
+                    if proof.pieces_at_least() > self.proof.pieces_at_least() {
+                        self.proof = proof.clone();
+                    }
+                    continue;
+                }
+                None => continue,
+            };
             self.candidates += 1;
             let prefers = best.as_ref().is_none_or(|best| match self.prefer {
                 Prefer::Hidden => found.section_mm < best.section_mm,

@@ -7,11 +7,13 @@
 //! Not here: which tasks a round has (`round.rs`), what becomes of results (`search.rs`).
 
 use crate::beam::{Beam, Settings};
+use crate::bound::{Bounding, Proof};
 use crate::draw::Draw;
 use crate::frames::Frame;
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
 use crate::improve::Improving;
+use crate::outline::Outline;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
@@ -27,6 +29,35 @@ pub enum Task {
     Slabs([f64; 3]),
     /// A beam.
     Beam(Box<Settings>),
+    /// A proof that there are no fewer pieces, worth so many cells of the certified fit.
+    Bound(u64),
+}
+
+/// What a task found.
+pub enum Found {
+    /// A plan.
+    Plan(Partition),
+    /// A least number of pieces, proved.
+    Bound(Proof),
+}
+
+impl Found {
+    /// What decides about it.
+    pub fn told(&self) -> Told {
+        match self {
+            Self::Plan(plan) => Told::Plan(plan.outline()),
+            Self::Bound(proof) => Told::Bound(proof.clone()),
+        }
+    }
+}
+
+/// What a round hears of what a task found.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Told {
+    /// A plan is like this.
+    Plan(Outline),
+    /// So much is proved.
+    Bound(Proof),
 }
 
 /// A task at work.
@@ -43,13 +74,14 @@ enum Stage {
     Cutting(Cutting),
     Slabs(Slabs),
     Beam(Box<Beam>),
+    Bounding(Box<Bounding>),
     /// What a beam found, made better.
     Improving(Improving),
     /// The same cuts on the item.
     Realising(Realising),
     /// Pieces that stand on the stand-in alone made to stand on the item.
     Standing(Improving),
-    Done(Option<Partition>),
+    Done(Option<Found>),
 }
 
 impl Running {
@@ -74,11 +106,15 @@ impl Running {
                 let whole = ground.whole.clone();
                 Stage::Beam(Box::new(Beam::new(whole, settings.as_ref().clone(), limit)))
             }
+            // On the item itself: what holds of a stand-in proves nothing.
+            Task::Bound(n_cells) => {
+                Stage::Bounding(Box::new(Bounding::new(item.clone(), limit.saturating_sub(1), *n_cells)))
+            }
         };
         // Tasks that find the same plan look for its betters in different places.
         let stream = match task {
             Task::Beam(settings) => settings.index as u64 + 1,
-            Task::Grid(_) | Task::Slabs(_) => 0,
+            Task::Grid(_) | Task::Slabs(_) | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
         Self { item, ground, limit, draw, stage }
@@ -108,6 +144,9 @@ impl Running {
                     Some(self.improve(plans))
                 }
             }
+            Stage::Bounding(bounding) => {
+                (!bounding.step()).then(|| Stage::Done(Some(Found::Bound(bounding.proof().clone()))))
+            }
             Stage::Improving(improving) => {
                 if improving.step(&self.ground) {
                     None
@@ -120,11 +159,11 @@ impl Running {
                 if plan.all_fit() && plan.n_held() > 0 {
                     Stage::Standing(Improving::standing(plan, self.draw.clone()))
                 } else {
-                    Stage::Done(Some(plan))
+                    Stage::Done(Some(Found::Plan(plan)))
                 }
             }),
             Stage::Standing(improving) => {
-                (!improving.step(&self.item)).then(|| Stage::Done(improving.take_best()))
+                (!improving.step(&self.item)).then(|| Stage::Done(improving.take_best().map(Found::Plan)))
             }
             Stage::Done(_) => None,
         };
@@ -134,7 +173,7 @@ impl Running {
     }
 
     /// What it found; where it has not ended, what it has so far.
-    pub fn end(mut self) -> Option<Partition> {
+    pub fn end(mut self) -> Option<Found> {
         let best = match &mut self.stage {
             Stage::Beam(beam) => beam.take_best(),
             Stage::Improving(improving) => improving.take_best(),
@@ -145,12 +184,13 @@ impl Running {
         }
         while let Stage::Realising(realising) = &mut self.stage {
             if let Some(plan) = realising.step(&self.item) {
-                self.stage = Stage::Done(Some(plan));
+                self.stage = Stage::Done(Some(Found::Plan(plan)));
             }
         }
         match self.stage {
             Stage::Done(found) => found,
-            Stage::Standing(mut improving) => improving.take_best(),
+            Stage::Standing(mut improving) => improving.take_best().map(Found::Plan),
+            Stage::Bounding(bounding) => Some(Found::Bound(bounding.proof().clone())),
             _ => None,
         }
     }
@@ -162,7 +202,7 @@ impl Running {
     /// Makes a plan's cuts on the item.
     fn realise(&self, plan: Partition) -> Stage {
         if Arc::ptr_eq(&self.item, &self.ground) {
-            return Stage::Done(Some(plan));
+            return Stage::Done(Some(Found::Plan(plan)));
         }
         Stage::Realising(Realising::new(&self.item, plan))
     }

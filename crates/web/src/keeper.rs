@@ -3,7 +3,7 @@
 use crate::{error, from_json, to_json};
 use js_sys::{Array, Float32Array, Uint8Array, Uint32Array};
 use seamwright_plan::remote::keeper;
-use seamwright_plan::remote::messages::OutlineNote;
+use seamwright_plan::remote::messages::ResultNote;
 use seamwright_plan::remote::opening::open_project;
 use seamwright_plan::remote::shapes::Shape;
 use wasm_bindgen::prelude::*;
@@ -80,13 +80,13 @@ impl Keeper {
         to_json(&self.0.tasks())
     }
 
-    /// Ends a round; takes `(OutlineNote | null)[]`, gives `Winner[]`.
+    /// Ends a round; takes `(ResultNote | null)[]`, gives `Winner[]`.
     ///
     /// # Errors
     /// Where the results are none.
     pub fn merge(&mut self, results: &str) -> Result<String, JsValue> {
-        let results: Vec<Option<OutlineNote>> = from_json(results)?;
-        to_json(&self.0.merge(&results))
+        let results: Vec<Option<ResultNote>> = from_json(results)?;
+        to_json(&self.0.merge(results))
     }
 
     /// Begins to cut a winner again.

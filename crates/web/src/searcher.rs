@@ -40,15 +40,15 @@ impl Searcher {
         self.0.step()
     }
 
-    /// What the ended task found: an `OutlineNote`, or nothing.
+    /// What the ended task found: a `ResultNote`, or nothing.
     ///
     /// # Errors
     /// Never in truth.
-    pub fn outline(&self) -> Result<Option<String>, JsValue> {
-        self.0.outline().map(|note| to_json(&note)).transpose()
+    pub fn result(&self) -> Result<Option<String>, JsValue> {
+        self.0.result().map(|note| to_json(&note)).transpose()
     }
 
-    /// Its cuts.
+    /// The cuts of a plan it found.
     pub fn cuts(&self) -> Float64Array {
         Float64Array::from(&self.0.cuts()[..])
     }

@@ -77,6 +77,14 @@ fn sound(models: &[ModelInput], options: &Options) -> Made {
         let pieces = pieces_of(&made.plan, &row.item);
         assert!((1..=row.pieces).contains(&pieces), "{}: {pieces}, plain grid {}", row.item, row.pieces);
     }
+    // Every item has a least number, which its plan does not undercut.
+    for item in &made.plan.items {
+        let bound = made.plan.bounds.iter().find(|bound| bound.item == item.id);
+        let bound = bound.expect("at least one piece is proved of every item");
+        let pieces = pieces_of(&made.plan, &item.id);
+        assert!((1..=pieces).contains(&bound.pieces_at_least), "{}: {bound:?}", item.id);
+        assert_eq!(bound.proven_fewest, bound.pieces_at_least == pieces);
+    }
     let most = options.beds.len();
     assert!(made.plan.beds.len() == most && made.plan.loads.iter().all(|load| !load.pieces.is_empty()));
     made

@@ -1,6 +1,6 @@
 /** What the planner's main side and its workers say to each other. Knows no worker and no DOM. */
 import type { News } from "./protocol.ts";
-import type { Asked, ItemSettings, Met, OpenedProject, OutlineNote, Ray, TaskNote } from "./records.ts";
+import type { Asked, ItemSettings, Met, OpenedProject, Ray, ResultNote, TaskNote } from "./records.ts";
 
 export type Role = "keeper" | "searcher" | "finder";
 
@@ -17,8 +17,8 @@ export interface Model {
   bytes: Uint8Array<ArrayBuffer>;
 }
 
-/** What a task found, if it found something. */
-export type Found = { outline: OutlineNote; cuts: Float64Array<ArrayBuffer> } | null;
+/** What a task found, if it found something; cuts are those of a plan. */
+export type Found = { result: ResultNote; cuts: Float64Array<ArrayBuffer> } | null;
 
 /** A question with one answer. */
 export type Question =

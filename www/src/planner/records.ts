@@ -303,8 +303,31 @@ export interface Bound {
   /** One plain sentence. */
   how: string;
   /** Points and sets, so that others can re-check it. */
-  proof: unknown;
+  proof: Proof;
 }
+
+/** Why an item cannot have fewer pieces: its lumps are apart, so their least numbers add up. */
+export interface Proof {
+  /** The lumps it falls into before any cut. */
+  lumps: LumpProof[];
+}
+
+/** Why a lump cannot have fewer pieces. */
+export interface LumpProof {
+  /** A point of its surface, to know it by. */
+  at_mm: [number, number, number];
+  /** It is cut into at least so many pieces. */
+  pieces_at_least: number;
+  /** What shows it. */
+  by: ProofBy;
+  /** Points of its surface; each ends up in some piece. */
+  points_mm: [number, number, number][];
+  /** Positions of points that no bed holds together. */
+  sets: number[][];
+}
+
+/** What shows a least number of pieces. */
+export type ProofBy = "lump" | "volume" | "points";
 
 /** The plain grid on one item. */
 export interface GridRow {
@@ -549,6 +572,14 @@ export interface OutlineNote {
   section_mm: number;
 }
 
+/** What a round hears of what a task found: a plan's outline or a proof. */
+export interface ResultNote {
+  /** Of a plan; its cuts travel beside it. */
+  outline?: OutlineNote;
+  /** Of a least number of pieces. */
+  proof?: Proof;
+}
+
 /** A new best: the item it is of, and its position among the results of the round. */
 export interface Winner {
   /** Position of the item. */
@@ -557,12 +588,22 @@ export interface Winner {
   at: number;
 }
 
+/** The least number of pieces proved for one item. */
+export interface LeastNote {
+  /** Id of the item. */
+  item: string;
+  /** No plan of it has fewer; a mirrored side and copies not counted. */
+  pieces: number;
+}
+
 /** A round that is over. */
 export interface RoundNote {
   /** Counted from 1; 0 is the plain grid. */
   round: number;
   /** Pieces of all items' best plans, mirrored sides and copies included. */
   pieces: number;
+  /** What is proved so far of each item. */
+  at_least: LeastNote[];
   /** Plans looked at. */
   candidates: number;
   /** Whether no further round is due. */

@@ -18,6 +18,7 @@ const UNKNOWN: Omit<ItemFound, "item"> = {
   shape: null,
   grid: null,
   cut: null,
+  at_least: null,
 };
 
 export function hear(run: Run, news: News, number: number): Run {
@@ -42,8 +43,9 @@ export function hear(run: Run, news: News, number: number): Run {
       return changed(searching(run), news.item, { grid: null, cut: { pieces, seams, seam_mm, grid_pieces } });
     }
     case "round": {
-      const { round, pieces, candidates, seconds } = news;
-      return { ...searching(run), rounds: [...run.rounds, { round, pieces, candidates, seconds }] };
+      const { round, pieces, candidates, seconds, at_least } = news;
+      const found = (one: ItemFound): ItemFound => ({ ...one, at_least: at_least.find((least) => least.item === one.item)?.pieces ?? one.at_least });
+      return { ...searching(run), items: run.items.map(found), rounds: [...run.rounds, { round, pieces, candidates, seconds }] };
     }
     case "paused":
       return run.phase === "searching" ? { ...run, phase: "paused" } : run;
@@ -53,7 +55,8 @@ export function hear(run: Run, news: News, number: number): Run {
       return { ...run, phase: "ending", stage: news.text };
     case "finished": {
       const { plan, lays, findings } = news;
-      const items = withFollowers(run.items.filter((one) => run.fresh.includes(one.item)), plan, lays);
+      const made = withFollowers(run.items.filter((one) => run.fresh.includes(one.item)), plan, lays);
+      const items = made.map((one) => ({ ...one, at_least: plan.bounds?.find((bound) => bound.item === one.item)?.pieces_at_least ?? null }));
       return { ...run, phase: "finished", stage: null, reading: [], items, finished: { plan, lays, findings } };
     }
     case "failed": {

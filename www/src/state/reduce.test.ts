@@ -4,7 +4,7 @@ import type { News, PieceShape } from "../planner/protocol.ts";
 import type { Action } from "./actions.ts";
 import { newBed, USUAL_BEDS } from "./beds.ts";
 import { reduce } from "./reduce.ts";
-import { ALL, firstState, itemsShown, nameOf, piecesOf, type State, sumMade } from "./state.ts";
+import { ALL, firstState, itemsShown, nameOf, leastOf, piecesOf, type State, sumMade } from "./state.ts";
 
 const bed = newBed(USUAL_BEDS[1]!, []);
 const model = (key: string): { key: string; name: string; n_bytes: number; settings: object } => ({ key, name: `${key}.stl`, n_bytes: 84, settings: {} });
@@ -118,9 +118,11 @@ describe("news", () => {
 
   it("do not end a pause, and a stop ends it", () => {
     const searching = told([read("helm"), cut("helm", 4)], 1, start);
-    const paused = told([{ kind: "round", round: 1, pieces: 4, candidates: 9, seconds: 1 }], 1, told([{ kind: "paused" }], 1, searching));
+    const paused = told([{ kind: "round", round: 1, pieces: 4, at_least: [{ item: "helm", pieces: 3 }], candidates: 9, seconds: 1 }], 1, told([{ kind: "paused" }], 1, searching));
     expect(paused.run.phase).toBe("paused");
     expect(paused.run.rounds).toHaveLength(1);
+    expect(leastOf(paused, paused.run.items)).toBe(3);
+    expect(leastOf(searching, searching.run.items)).toBeNull();
     expect(reduce(paused, { kind: "stopped" }).run.phase).toBe("ending");
     expect(told([{ kind: "going-on" }], 1, paused).run.phase).toBe("searching");
   });

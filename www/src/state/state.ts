@@ -46,6 +46,8 @@ export interface ItemFound {
   shape: Shape | null;
   grid: { n_done: number; n_all: number } | null;
   cut: { pieces: readonly PieceShape[]; seams: readonly SeamLine[]; seam_mm: number; grid_pieces: number } | null;
+  /** No plan of it has fewer pieces, proved so far. */
+  at_least: number | null;
 }
 
 export interface RoundFound {
@@ -177,6 +179,12 @@ function timesMade({ run, decisions }: State, item: ItemFound): number {
 }
 
 export const piecesOf = (item: ItemFound): number => item.cut?.pieces.length ?? 0;
+
+/** Pieces that no plan of these items can do without; null before anything is proved of each. */
+export function leastOf(state: State, items: readonly ItemFound[]): number | null {
+  if (items.length === 0 || items.some((one) => one.at_least === null)) return null;
+  return sumMade(state, items, (one) => one.at_least ?? 0);
+}
 
 /** An item's name; its id where several have the same, as the two sides of a pair do. */
 export function nameOf(state: State, item: ItemFound): string {

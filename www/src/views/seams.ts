@@ -5,7 +5,7 @@
  */
 import { bedProblem } from "../state/beds.ts";
 import type { Finished, ItemFound, State } from "../state/state.ts";
-import { ALL, itemsShown, nameOf, piecesOf, sumMade } from "../state/state.ts";
+import { ALL, itemsShown, leastOf, nameOf, piecesOf, sumMade } from "../state/state.ts";
 import { figure } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import { failureSaid } from "./costume.ts";
@@ -46,17 +46,18 @@ function counts(state: State, items: readonly ItemFound[]): VNode | null {
   if (n_pieces === 0 || run.failures.length > 0) return null;
   const n_grid = sumMade(state, items, (one) => one.cut?.grid_pieces ?? 0);
   const is_final = run.phase === "finished" && run.finished !== null;
-  const least = is_final && run.finished !== null ? provenLeast(run.finished, items) : null;
+  const is_whole = items.every((one) => one.cut === null || one.cut.seams.length === 0);
+  // That there is at least one piece goes without saying.
+  const least = is_whole || n_pieces === 1 ? null : leastOf(state, items);
   const proof =
-    least !== null
-      ? least.is_fewest
-        ? text.proven(least.n)
-        : text.not_proven(least.n)
+    least !== null && (least === n_pieces || (is_final && least > items.length))
+      ? least === n_pieces
+        ? text.proven(least)
+        : text.not_proven(least)
       : n_grid > n_pieces
         ? text.grid(n_grid)
         : text.grid_same;
   const figures = is_final && run.finished !== null ? finalFigures(run.finished, items) : [text.seam_about(sumMade(state, items, (one) => one.cut?.seam_mm ?? 0)), text.so_far];
-  const is_whole = items.every((one) => one.cut === null || one.cut.seams.length === 0);
   return h(
     "div",
     { class: "counts", "aria-live": look.leaf === "seams" ? "polite" : "off" },
@@ -71,15 +72,6 @@ function finalFigures(finished: Finished, items: readonly ItemFound[]): string[]
   const seams = finished.plan.seams.filter((seam) => ids.has(seam.item));
   const sum = (of: (seam: (typeof seams)[number]) => number): number => seams.reduce((total, seam) => total + of(seam), 0);
   return [text.seam(sum((s) => s.line_mm)), text.shows(sum((s) => s.visible_mm)), text.in_detail(sum((s) => s.through_detail_mm))];
-}
-
-function provenLeast(finished: Finished, items: readonly ItemFound[]): { n: number; is_fewest: boolean } | null {
-  const bounds = items.map((one) => finished.plan.bounds?.find((bound) => bound.item === one.item));
-  if (bounds.length === 0 || bounds.some((bound) => bound === undefined)) return null;
-  return {
-    n: bounds.reduce((sum, bound) => sum + (bound?.pieces_at_least ?? 0), 0),
-    is_fewest: bounds.every((bound) => bound?.proven_fewest),
-  };
 }
 
 function saidByPlanner(state: State): VNode[] {
@@ -120,11 +112,9 @@ function guesses({ decisions, run }: State, doing: Doing): VNode[] {
 export function searching(state: State, doing: Doing): VNode[] {
   const { run, decisions } = state;
   const last = run.rounds.at(-1);
-  const finished = run.phase === "finished" ? run.finished : null;
-  const least = finished === null ? null : provenLeast(finished, run.items);
   const is_searching = run.phase === "searching" || run.phase === "paused";
   return [
-    curve(run.rounds, least === null ? null : least.n),
+    curve(run.rounds, leastOf(state, run.items)),
     last === undefined ? null : h("p", { class: "quiet small" }, text.rounds(last.round, last.candidates)),
     h(
       "p",

@@ -30,7 +30,7 @@ const read = (item: string, in_doubt: boolean): News => ({
   kind: "read", key: item, item, name: item, triangles: 1200, size_mm: [10.04, 20, 30], shape, notices: [{ code: "x", text: "two bodies touch", count: 1, at_mm: [] }],
   units: { guess: "inch", why: "254 mm in inch, 10 mm in mm", in_doubt, up: "z", up_why: "nothing says otherwise", up_in_doubt: in_doubt },
 });
-const cut: News = {
+const cut: Extract<News, { kind: "item-plan" }> = {
   kind: "item-plan", item: "helm", first: true, seams: [{ id: "helm-s1", pieces: ["helm-1", "helm-2"], line_mm: new Float32Array(6), weight: 2 }], seam_mm: 1012.4, grid_pieces: 4,
   pieces: [1, 2].map((number) => ({ id: `helm-${number}`, number, shape, skin: new Uint8Array([1]), pull_mm: [0, 0, 30 * number], size_mm: [128, 174, 211], fits: number === 1 })),
 };
@@ -141,6 +141,17 @@ describe("the costume leaf", () => {
 
 describe("the seams leaf", () => {
   const begun = open("seams", after([model("helm")]));
+
+  it("says that fewer pieces are impossible as soon as it is proved, and at the end what is", () => {
+    const round = (pieces: number): News => ({ kind: "round", round: 1, pieces: 2, at_least: [{ item: "helm", pieces }], candidates: 3, seconds: 1 });
+    expect(words(run([read("helm", false), cut, round(1)], begun))).toContain("the plain grid needs 4");
+    expect(words(run([read("helm", false), cut, round(2)], begun))).toContain("fewer than 2 is impossible");
+    const ended = (pieces_at_least: number): News => ({ ...finished, plan: { ...plan, bounds: [{ item: "helm", pieces_at_least, proven_fewest: pieces_at_least === 2, how: "", proof: { lumps: [] } }] } });
+    expect(words(run([read("helm", false), cut, ended(2)], begun))).toContain("fewer than 2 is impossible");
+    expect(words(run([read("helm", false), cut, ended(1)], begun))).toContain("the plain grid needs 4");
+    const three: News = { ...cut, pieces: [...cut.pieces, { ...cut.pieces[0]!, id: "helm-3", number: 3 }] };
+    expect(words(run([read("helm", false), three, ended(2)], begun))).toContain("at least 2 are needed");
+  });
 
   it("says what was guessed about a file until it is answered, and leads to the question", () => {
     const doubting = run([read("helm", true), cut], begun);

@@ -23,14 +23,19 @@ struct Body {
 
 /// Number of lumps of `mesh`, whose bodies are numbered in `edges`.
 pub(super) fn count_lumps(mesh: &Mesh, edges: &Edges) -> usize {
+    lump_of_bodies(mesh, edges).1
+}
+
+/// The lump of each body, and how many lumps there are.
+pub(super) fn lump_of_bodies(mesh: &Mesh, edges: &Edges) -> (Vec<u32>, usize) {
     if edges.n_bodies <= 1 {
-        return edges.n_bodies;
+        return (vec![0; edges.n_bodies], edges.n_bodies);
     }
     let bodies = bodies_of(mesh, edges);
     let mut sets = Sets::new(bodies.len());
     join_touching(&bodies, &mut sets);
     join_nested(&bodies, &mut sets);
-    sets.numbered().1
+    sets.numbered()
 }
 
 fn bodies_of(mesh: &Mesh, edges: &Edges) -> Vec<Body> {

@@ -8,8 +8,9 @@
 //! Of crate `mesh` only the search tree is used otherwise.
 //! Units: mm in item coordinates, bed coordinates after a pose.
 //! Not here: reading the folder (the caller hands over its bytes), joints (a seam that lists
-//! joints is reported as not audited), masses and times, proofs of bounds.
+//! joints is reported as not audited), masses and times.
 
+mod bounds;
 mod faces;
 mod files;
 mod flat;
@@ -134,6 +135,7 @@ fn examine_plan(folder: &Folder, plan: &Plan, notes: &mut Notes) -> Figures {
     let posed = poses::check(folder, plan, &pieces, &mut figures, notes);
     loads::check(folder, plan, &posed, &mut figures, notes);
     joins::check(plan, &pieces, notes);
+    bounds::check(plan, &items, notes);
     totals::check(plan, notes);
     figures
 }

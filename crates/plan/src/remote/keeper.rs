@@ -6,8 +6,8 @@
 
 use super::drawing::{self, Drawing};
 use super::messages::{
-    Asked, FinishedNote, LaidPiece, Lay, OutlineNote, ReadItem, RoundNote, TaskNote, UnitsFound, Winner,
-    asked_options,
+    Asked, FinishedNote, LaidPiece, Lay, LeastNote, ReadItem, ResultNote, RoundNote, TaskNote, UnitsFound,
+    Winner, asked_options,
 };
 use super::shapes::{MOST_TRIANGLES, Shape, shape_of};
 use crate::PlanError;
@@ -21,7 +21,6 @@ use crate::session::Session;
 use seamwright_mesh::transfer::solid_to_bytes;
 use seamwright_mesh::write::archive::Packer;
 use seamwright_seams::cuts::{self, Cut};
-use seamwright_seams::outline::Outline;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::{Beginning, Search};
 
@@ -183,9 +182,9 @@ impl Keeper {
 
     /// Ends the round; its winners must be replayed with [`Self::replay`], then
     /// [`Self::end_round`] called.
-    pub fn merge(&mut self, results: &[Option<OutlineNote>]) -> Vec<Winner> {
-        let outlines: Vec<Option<Outline>> = results.iter().map(|r| r.map(Outline::from)).collect();
-        self.session.merge(&outlines).into_iter().map(|(item, at)| Winner { item, at }).collect()
+    pub fn merge(&mut self, results: Vec<Option<ResultNote>>) -> Vec<Winner> {
+        let told: Vec<_> = results.into_iter().map(|note| note.and_then(ResultNote::told)).collect();
+        self.session.merge(&told).into_iter().map(|(item, at)| Winner { item, at }).collect()
     }
 
     /// Begins to cut a winner again.
@@ -230,9 +229,14 @@ impl Keeper {
 
     /// How far the search is.
     pub fn round(&self) -> RoundNote {
+        let least = |(item, search): (&SizedItem, &Search)| LeastNote {
+            item: item.id.clone(),
+            pieces: search.proof().pieces_at_least(),
+        };
         RoundNote {
             round: self.session.n_rounds(),
             pieces: self.session.n_pieces(),
+            at_least: self.session.items().iter().zip(self.session.searches()).map(least).collect(),
             candidates: self.session.n_candidates(),
             over: self.session.is_over(),
         }
@@ -390,10 +394,10 @@ mod tests {
                 let searcher = &mut searchers[at % n];
                 assert!(searcher.start(*task));
                 while !searcher.step() {}
-                found[at] = (searcher.outline(), searcher.cuts());
+                found[at] = (searcher.result(), searcher.cuts());
             }
-            let outlines: Vec<Option<OutlineNote>> = found.iter().map(|(outline, _)| *outline).collect();
-            for winner in keeper.merge(&outlines) {
+            let results: Vec<Option<ResultNote>> = found.iter().map(|(result, _)| result.clone()).collect();
+            for winner in keeper.merge(results) {
                 keeper.replay(winner.item, &found[winner.at].1).unwrap();
                 while keeper.step_replay().unwrap() {}
             }

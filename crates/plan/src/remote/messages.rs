@@ -6,8 +6,10 @@ use crate::PlanError;
 use crate::card::bed_of_record;
 use crate::job::{Budget, Options};
 use crate::project::PREFERS;
-use crate::records::{Bed, NoticeRecord};
+use crate::proof;
+use crate::records::{Bed, NoticeRecord, Proof};
 use seamwright_seams::outline::Outline;
+use seamwright_seams::task::{Found, Told};
 use serde::{Deserialize, Serialize};
 
 /// Everything asked beside the models.
@@ -96,6 +98,33 @@ impl From<OutlineNote> for Outline {
     }
 }
 
+/// What a round hears of what a task found: a plan's outline or a proof.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ResultNote {
+    /// Of a plan; its cuts travel beside it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub outline: Option<OutlineNote>,
+    /// Of a least number of pieces.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub proof: Option<Proof>,
+}
+
+impl ResultNote {
+    /// Of what a task found.
+    pub fn of(found: &Found) -> Self {
+        match found {
+            Found::Plan(plan) => Self { outline: Some(plan.outline().into()), proof: None },
+            Found::Bound(proof) => Self { outline: None, proof: Some(proof::record(proof)) },
+        }
+    }
+
+    /// As the search takes it.
+    pub fn told(self) -> Option<Told> {
+        let plan = self.outline.map(|outline| Told::Plan(outline.into()));
+        plan.or_else(|| self.proof.map(|proof| Told::Bound(proof::of_record(proof))))
+    }
+}
+
 /// A new best: the item it is of, and its position among the results of the round.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Winner {
@@ -105,13 +134,24 @@ pub struct Winner {
     pub at: usize,
 }
 
+/// The least number of pieces proved for one item.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LeastNote {
+    /// Id of the item.
+    pub item: String,
+    /// No plan of it has fewer; a mirrored side and copies not counted.
+    pub pieces: usize,
+}
+
 /// A round that is over.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RoundNote {
     /// Counted from 1; 0 is the plain grid.
     pub round: u64,
     /// Pieces of all items' best plans, mirrored sides and copies included.
     pub pieces: usize,
+    /// What is proved so far of each item.
+    pub at_least: Vec<LeastNote>,
     /// Plans looked at.
     pub candidates: u64,
     /// Whether no further round is due.

@@ -4,14 +4,13 @@
 //! needs only the task's number and the limit on pieces. Tasks run in steps; what one finds travels
 //! back as its outline and its cuts, as numbers (`seams::cuts`).
 
-use super::messages::{Asked, OutlineNote, TaskNote, asked_options};
+use super::messages::{Asked, ResultNote, TaskNote, asked_options};
 use crate::PlanError;
 use seamwright_mesh::transfer::solid_from_bytes;
 use seamwright_seams::cuts;
 use seamwright_seams::ground::Ground;
-use seamwright_seams::partition::Partition;
 use seamwright_seams::round;
-use seamwright_seams::task::Running;
+use seamwright_seams::task::{Found, Running};
 use std::sync::Arc;
 
 /// Runs one task at a time.
@@ -19,7 +18,7 @@ use std::sync::Arc;
 pub struct Searcher {
     grounds: Vec<Option<Arc<Ground>>>,
     running: Option<Running>,
-    found: Option<Partition>,
+    found: Option<Found>,
 }
 
 impl Searcher {
@@ -60,13 +59,16 @@ impl Searcher {
         true
     }
 
-    /// The outline of what the ended task found, if it found something.
-    pub fn outline(&self) -> Option<OutlineNote> {
-        self.found.as_ref().map(|found| found.outline().into())
+    /// What the ended task found, if it found something.
+    pub fn result(&self) -> Option<ResultNote> {
+        self.found.as_ref().map(ResultNote::of)
     }
 
-    /// Its cuts, as numbers.
+    /// The cuts of a plan it found, as numbers.
     pub fn cuts(&self) -> Vec<f64> {
-        self.found.as_ref().map(|found| cuts::to_numbers(&found.cuts())).unwrap_or_default()
+        match &self.found {
+            Some(Found::Plan(plan)) => cuts::to_numbers(&plan.cuts()),
+            _ => Vec::new(),
+        }
     }
 }

@@ -87,14 +87,14 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
   function ready(own: Keeper): void {
     const round: RoundNote = JSON.parse(own.round());
     const tasks: TaskNote[] = JSON.parse(own.tasks());
-    tell({ kind: "round", round: round.round, pieces: round.pieces, candidates: round.candidates, seconds: seconds() });
+    tell({ kind: "round", round: round.round, pieces: round.pieces, at_least: round.at_least, candidates: round.candidates, seconds: seconds() });
     post({ kind: "ready", run, tasks });
   }
 
   async function results(mine: number, found: Found[]): Promise<void> {
     if (core === null || mine !== run) return;
     const own = core;
-    const winners: Winner[] = JSON.parse(own.merge(JSON.stringify(found.map((one) => one?.outline ?? null))));
+    const winners: Winner[] = JSON.parse(own.merge(JSON.stringify(found.map((one) => one?.result ?? null))));
     for (const { item, at } of winners) {
       own.replay(item, found[at]?.cuts ?? new Float64Array());
       await slices(mine, () => own.stepReplay());

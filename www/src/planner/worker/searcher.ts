@@ -28,9 +28,9 @@ export function searcher(post: Post<FromSearcher | Died>): (message: ToSearcher)
         said = performance.now();
       }
     }
-    const outline = own.outline();
+    const result = own.result();
     const cuts = own.cuts() as Float64Array<ArrayBuffer>;
-    const found = outline === undefined ? null : { outline: JSON.parse(outline), cuts };
+    const found = result === undefined ? null : { result: JSON.parse(result), cuts };
     post({ kind: "found", run: message.run, at: message.at, found });
   }
 
