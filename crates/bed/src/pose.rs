@@ -22,6 +22,9 @@ use crate::upright::{FITS_MM, feasible_turns, fit_upright, fits, shadow};
 /// Held poses tried by contact before any rotation that fits is taken (ours).
 const HELD_TRIED: usize = 60;
 
+/// Said to lack where there is no way to stand, mm: more than any bed has.
+pub const FAR_MM: f64 = 1e4;
+
 /// A piece on a bed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Posed {
@@ -35,6 +38,9 @@ pub struct Posed {
     pub on_cut: bool,
     /// Room the pose leaves.
     pub margin_printable_mm: f64,
+    /// Of a held piece, the room it lacks to stand the way that lacks least; 0 of any other, and
+    /// [`FAR_MM`] where there is no way to stand.
+    pub short_mm: f64,
 }
 
 /// A way to stand that fits a bed.
@@ -119,14 +125,29 @@ pub fn best_pose(solid: &Solid, hull: &Hull, beds: &[Bed], n_cells: u32) -> Opti
     let standing = standing(hull, beds, poses).find_map(|pose| {
         let (placement, margin_printable_mm) = put(hull, pose.up, &beds[pose.bed_index])?;
         let Alternative { bed_index, kind, on_cut, .. } = pose;
-        Some(Posed { bed_index, placement, kind, on_cut, margin_printable_mm })
+        Some(Posed { bed_index, placement, kind, on_cut, margin_printable_mm, short_mm: 0.0 })
     });
-    standing.or_else(|| {
+    let posed = standing.or_else(|| {
         let (bed_index, placement, margin_printable_mm) = held(&prepared, hull, beds, &found)?;
         let up = placement.rows()[2];
         let kind = contact(solid, &solid.points_mm(), centre_mm, up).kind;
-        Some(Posed { bed_index, placement, kind, on_cut: false, margin_printable_mm })
-    })
+        Some(Posed { bed_index, placement, kind, on_cut: false, margin_printable_mm, short_mm: 0.0 })
+    })?;
+    let is_held = posed.kind == PoseKind::Held;
+    Some(Posed { short_mm: if is_held { short_mm(solid, hull, centre_mm, beds) } else { 0.0 }, ..posed })
+}
+
+/// The room that is lacking on any bed for the way to stand that lacks least.
+fn short_mm(solid: &Solid, hull: &Hull, centre_mm: [f64; 3], beds: &[Bed]) -> f64 {
+    let poses = resting_poses(solid, hull, centre_mm).into_iter();
+    let lacking = poses.take_while(|pose| pose.contact.kind != PoseKind::Held).flat_map(|pose| {
+        beds.iter().map(move |bed| {
+            let above_mm = bed.usable().height_mm - pose.contact.height_mm;
+            -fit_upright(&hull.points_mm, pose.up, bed).margin_mm.min(above_mm)
+        })
+    });
+    // Where keep-outs alone are in the way nothing is lacking by this measure.
+    lacking.fold(FAR_MM, f64::min).max(0.0)
 }
 
 /// The piece with `up` upward on the bed: placement and the room it leaves; `None` where it does not
@@ -390,7 +411,7 @@ mod tests {
         // Too tall to stand, it lies on its side; no facet of 80 mm² is a flat face, but 0.3 mm of
         // contact each side of a line from base to tip holds the mass centre.
         let lying = pose(&cone, &[bare("180x180x100")]).unwrap();
-        assert_eq!(lying.kind, PoseKind::Stable, "{lying:?}");
+        assert_eq!((lying.kind, lying.short_mm), (PoseKind::Stable, 0.0), "{lying:?}");
     }
 
     #[test]
@@ -399,6 +420,8 @@ mod tests {
         let rod = boxed(10.0, 10.0, 260.0);
         let found = pose(&rod, &[bare("170x170x170")]).unwrap();
         assert_eq!(found.kind, PoseKind::Held);
+        // Lying at 45 degrees it spans (260 + 10) / sqrt 2 each way (elementary): it lacks least so.
+        assert!((found.short_mm - (270.0 / 2f64.sqrt() - 170.0)).abs() < 1e-6, "{found:?}");
         let hull = convex_hull(&rod.points_mm());
         assert!(printable_poses(&rod, &hull, &[bare("170x170x170")]).is_empty());
         assert_eq!(pose(&boxed(10.0, 10.0, 300.0), &[bare("170x170x170")]), None);

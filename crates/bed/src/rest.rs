@@ -9,7 +9,8 @@
 //! Not here: whether it fits (`upright.rs`), which bed and where on it (`pose.rs`).
 
 use seamwright_mesh::hull::Hull;
-use seamwright_mesh::{Solid, solid::SKIN, vec3};
+use seamwright_mesh::solid::{BENT_SKIN, is_cut};
+use seamwright_mesh::{Solid, vec3};
 
 use crate::convex2d::{self, P2};
 use crate::nearby::Nearby;
@@ -130,12 +131,13 @@ fn touching(
                 touching.push(flat(vec3::add(p, vec3::scale(vec3::sub(q, p), along))));
             }
         }
-        if z.iter().all(|&z| z <= low + FLAT_REACH_MM) {
+        let origin = solid.origins()[triangle_index];
+        if origin != BENT_SKIN && z.iter().all(|&z| z <= low + FLAT_REACH_MM) {
             let twice = vec3::cross(vec3::sub(corners[1], corners[0]), vec3::sub(corners[2], corners[0]));
             let size = vec3::length(twice);
             if -vec3::dot(twice, up) >= FLAT_COSINE * size {
                 flat_mm2 += 0.5 * size;
-                cut_mm2 += if solid.origins()[triangle_index] == SKIN { 0.0 } else { 0.5 * size };
+                cut_mm2 += if is_cut(origin) { 0.5 * size } else { 0.0 };
             }
         }
     }
@@ -175,7 +177,7 @@ fn inside_mm(polygon: &[P2], x: P2) -> f64 {
 /// All ways found for the piece to stand, best first: on faces (a cut's before the skin's, balanced
 /// ones before others, larger ones first), then stably (lowest first), then held (most contact first).
 pub fn resting_poses(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3]) -> Vec<Resting> {
-    best_first(solid, hull, mass_centre_mm, directions(solid, hull))
+    best_first(solid, hull, mass_centre_mm, directions(solid, hull, mass_centre_mm))
 }
 
 /// The first of [`resting_poses`] where they stand on a cut face in balance, found at a fraction of
@@ -258,8 +260,9 @@ fn hull_contact(hull: &Hull, mass_centre_mm: [f64; 3], up: [f64; 3]) -> Option<C
     })
 }
 
-/// Up directions worth a look: against cut faces, then against faces of the hull, largest first.
-fn directions(solid: &Solid, hull: &Hull) -> Vec<[f64; 3]> {
+/// Up directions worth a look: against cut faces, then against faces of the hull, first those over
+/// which the mass centre lies - on them the piece comes to rest -, then the largest.
+fn directions(solid: &Solid, hull: &Hull, mass_centre_mm: [f64; 3]) -> Vec<[f64; 3]> {
     let mut downs: Vec<[f64; 3]> = Vec::new();
     let mut offer = |down: [f64; 3]| {
         // A tenth of a degree apart: on 200 mm that is the contact height.
@@ -278,7 +281,10 @@ fn directions(solid: &Solid, hull: &Hull) -> Vec<[f64; 3]> {
     for index in 0..hull.triangles.len() {
         faces.push((vec3::length(twice_area(index)), index));
     }
+    let is_below =
+        |index: usize| is_over(hull.triangles[index].map(|i| hull.points_mm[i as usize]), mass_centre_mm);
     faces.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    faces.sort_by_key(|face| !is_below(face.1));
     let mut merged = vec![false; hull.triangles.len()];
     let mut n_groups = 0;
     for &(_, index) in &faces {
@@ -308,11 +314,21 @@ fn directions(solid: &Solid, hull: &Hull) -> Vec<[f64; 3]> {
     downs.into_iter().map(|down| vec3::scale(down, -1.0)).collect()
 }
 
+/// Whether a point lies over a triangle, as seen along its normal.
+fn is_over(corners: [[f64; 3]; 3], p: [f64; 3]) -> bool {
+    let [a, b, c] = corners;
+    let normal = vec3::cross(vec3::sub(b, a), vec3::sub(c, a));
+    (0..3).all(|i| {
+        let (from, to) = (corners[i], corners[(i + 1) % 3]);
+        vec3::dot(normal, vec3::cross(vec3::sub(to, from), vec3::sub(p, from))) >= 0.0
+    })
+}
+
 /// Mean outward normals of the cut faces, by tag; none for a tag whose faces look both ways.
 fn cut_normals(solid: &Solid) -> Vec<[f64; 3]> {
     let mut by_tag: Vec<(u16, [f64; 3], f64)> = Vec::new();
     for (index, &tag) in solid.origins().iter().enumerate() {
-        if tag == SKIN {
+        if !is_cut(tag) {
             continue;
         }
         let [a, b, c] = solid.corners_mm(index);

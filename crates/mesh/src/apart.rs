@@ -7,7 +7,7 @@
 use crate::edges::{self, EdgeUse, QuickMap, QuickSet};
 use crate::grid::{self, GridPoint};
 use crate::loose::Loose;
-use crate::solid::SKIN;
+use crate::solid::is_cut;
 use crate::vec3;
 
 /// How far edges that only touch are moved apart, in grid steps: 0.002 mm, far below what a
@@ -43,7 +43,7 @@ impl Loose {
         }
         // The end that lies in more cuts stays: the other would bend their faces.
         let mut cuts: QuickMap<u32, Vec<u16>> = short.iter().flatten().map(|&p| (p, Vec::new())).collect();
-        for (t, &origin) in self.triangles.iter().zip(&self.origin).filter(|&(_, &origin)| origin != SKIN) {
+        for (t, &origin) in self.triangles.iter().zip(&self.origin).filter(|&(_, &origin)| is_cut(origin)) {
             for corner in t {
                 if let Some(list) = cuts.get_mut(corner)
                     && !list.contains(&origin)

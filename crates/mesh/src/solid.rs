@@ -25,6 +25,14 @@ pub struct Solid {
 /// Origin of a triangle of the item's own surface; cuts are tagged from 1.
 pub const SKIN: u16 = 0;
 
+/// Origin of skin of a stand-in that is flat only because it has few triangles.
+pub const BENT_SKIN: u16 = u16::MAX;
+
+/// Whether a cut made a triangle of this origin.
+pub fn is_cut(origin: u16) -> bool {
+    origin != SKIN && origin != BENT_SKIN
+}
+
 /// Why a mesh is not a solid. Every place is a point in mm.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -98,7 +106,7 @@ impl Solid {
         &self.triangles
     }
 
-    /// Per triangle: [`SKIN`] or the tag of the cut whose face it belongs to.
+    /// Per triangle: [`SKIN`], [`BENT_SKIN`] or the tag of the cut whose face it belongs to.
     pub fn origins(&self) -> &[u16] {
         &self.origin
     }
@@ -106,6 +114,14 @@ impl Solid {
     /// The same solid with each origin renamed.
     pub fn with_origins(&self, renamed: &dyn Fn(u16) -> u16) -> Self {
         let origin = self.origin.iter().map(|&tag| renamed(tag)).collect();
+        Self { origin: Arc::new(origin), ..self.clone() }
+    }
+
+    /// The same solid with those triangles of its skin marked [`BENT_SKIN`] that are said to be bent.
+    pub fn with_bent_skin(&self, is_bent: &[bool]) -> Self {
+        let marked =
+            |(&origin, &bent): (&u16, &bool)| if bent && origin == SKIN { BENT_SKIN } else { origin };
+        let origin = self.origin.iter().zip(is_bent).map(marked).collect();
         Self { origin: Arc::new(origin), ..self.clone() }
     }
 

@@ -4,6 +4,7 @@
 //! its arguments, so that a search is the same wherever it runs.
 //! Source: the golden-angle spiral for even directions is common practice, no source.
 
+use crate::draw::Draw;
 use nalgebra::{Matrix3, SymmetricEigen};
 use seamwright_mesh::{Solid, vec3};
 
@@ -49,6 +50,14 @@ pub fn half_sphere(n: usize) -> Vec<[f64; 3]> {
             [r * libm::cos(turn_rad), r * libm::sin(turn_rad), z]
         })
         .collect()
+}
+
+/// A direction drawn evenly from the sphere: heights are even on it (Archimedes' hat-box theorem).
+pub(crate) fn drawn(draw: &mut Draw) -> [f64; 3] {
+    let z = 2.0 * draw.unit() - 1.0;
+    let (sin, cos) = libm::sincos(draw.unit() * std::f64::consts::TAU);
+    let r = (1.0 - z * z).sqrt();
+    [r * cos, r * sin, z]
 }
 
 /// `frame` turned about its own third axis.

@@ -1,16 +1,19 @@
-//! A plan made better without starting anew: one plane is slid or tilted, what hangs on it is cut
-//! again, and the better of the two is kept.
+//! A plan made better without starting anew: one plane is slid or tilted and what hangs on it is cut
+//! again, or a part is cut otherwise; the better of the two is kept.
 //!
-//! How: a move picks a step of the plan, turns its plane a little about a line through the section or
+//! How: where some pieces of a part may be one too many, or must be held, a small beam along drawn
+//! directions looks for fewer. A move picks a step of the plan, turns its plane a little about a line through the section or
 //! leaves it as it is, and puts it to an offset near by at which the line is shortest or at one drawn. What
 //! fits after that is not cut further, so moves find plans with fewer pieces too; mostly they find shorter
 //! seams and poses that need no supports.
 //! One step is one cut. Moves are drawn from a seed: the result is the same wherever it runs.
 //! Not here: cutting again (`realise.rs`).
 
+use crate::beam::Beam;
 use crate::draw::Draw;
 use crate::ground::Ground;
 use crate::partition::Partition;
+use crate::portfolio;
 use crate::realise::Realising;
 use crate::sweep::Ready;
 use seamwright_mesh::{Plane, vec3};
@@ -36,11 +39,30 @@ const FEW: usize = 10_000;
 /// Where pieces must be held, as many moves as this, of all, are made on cuts beside them.
 const BESIDE_HELD: f64 = 0.75;
 
+/// Parts cut otherwise on any plan, and the most pieces such a part has (ours).
+const N_OTHERWISE: usize = 6;
+const MOST_OTHERWISE: usize = 4;
+
+/// As many times more moves are tried on a stand-in where some pieces are held (ours).
+const HELD_MOVES: usize = 3;
+
+/// Where a piece made by a cut is held, as many moves of that cut turn it under the piece.
+const STOOD: f64 = 0.5;
+
+/// Cosine of the most such a turn is: 60 degrees (ours).
+const LEAST_ALONG: f64 = 0.5;
+
+/// And as far either way it is slid, mm (ours).
+const STOOD_SLIDE_MM: f64 = 20.0;
+
 /// Plans being improved, one after the other.
 pub struct Improving {
     n_moves: [usize; 2],
+    n_otherwise: usize,
     plans: std::vec::IntoIter<Partition>,
     at_work: Option<Walk>,
+    /// A plan with fewer pieces than that at work, some of which must be held: it is walked from too.
+    fewer: Option<Partition>,
     best: Option<Partition>,
     draw: Draw,
 }
@@ -49,41 +71,80 @@ pub struct Improving {
 struct Walk {
     plan: Partition,
     n_left: usize,
-    remade: Option<Realising>,
+    n_otherwise: usize,
+    trial: Option<Trial>,
+}
+
+/// A change being tried.
+enum Trial {
+    /// A plane moved.
+    Moved(Box<Realising>),
+    /// This part cut by a beam.
+    Otherwise(usize, Box<Beam>),
 }
 
 impl Improving {
     /// Will improve plans made on one ground, all of whose pieces fit.
     pub fn new(plans: Vec<Partition>, draw: Draw) -> Self {
-        Self { n_moves: N_MOVES, plans: plans.into_iter(), at_work: None, best: None, draw }
+        let n_otherwise = N_OTHERWISE;
+        Self {
+            n_moves: N_MOVES,
+            n_otherwise,
+            plans: plans.into_iter(),
+            at_work: None,
+            fewer: None,
+            best: None,
+            draw,
+        }
     }
 
     /// Will try a few moves on the item itself that let pieces stand: on a stand-in more of them do.
     pub fn standing(plan: Partition, draw: Draw) -> Self {
-        Self { n_moves: N_STANDING, ..Self::new(vec![plan], draw) }
+        Self { n_moves: N_STANDING, n_otherwise: 0, ..Self::new(vec![plan], draw) }
     }
 
     /// The best so far.
     pub fn take_best(&mut self) -> Option<Partition> {
         let walked = self.at_work.take().map(|walk| walk.plan);
-        self.plans.by_ref().chain(walked).for_each(|plan| keep(&mut self.best, plan));
+        self.plans
+            .by_ref()
+            .chain(walked)
+            .chain(self.fewer.take())
+            .for_each(|plan| keep(&mut self.best, plan));
         self.best.take()
     }
 
     /// Makes one cut; whether there is more to do.
     pub fn step(&mut self, ground: &Ground) -> bool {
         let Some(walk) = &mut self.at_work else {
-            let Some(plan) = self.plans.next() else { return false };
-            let n_left = self.n_moves[0] + self.n_moves[1] * plan.steps.len();
-            self.at_work = Some(Walk { plan, n_left, remade: None });
+            let Some(plan) = self.plans.next().or_else(|| self.fewer.take()) else { return false };
+            let n_moves = self.n_moves[0] + self.n_moves[1] * plan.steps.len();
+            let is_cheap = self.n_otherwise > 0;
+            let n_left = if is_cheap && plan.n_held() > 0 { HELD_MOVES * n_moves } else { n_moves };
+            self.at_work = Some(Walk { plan, n_left, n_otherwise: self.n_otherwise, trial: None });
             return true;
         };
-        if let Some(remade) = &mut walk.remade {
-            if let Some(made) = remade.step(ground) {
-                walk.remade = None;
-                if made.outline().all_fit && made.outline().is_better_than(&walk.plan.outline()) {
-                    walk.plan = made;
-                }
+        if let Some(trial) = &mut walk.trial {
+            let made = match trial {
+                Trial::Moved(remade) => remade.step(ground).map(|made| vec![made]),
+                Trial::Otherwise(part, beam) => (!beam.step(ground)).then(|| {
+                    let found = [beam.take_fewest(), beam.take_best()].into_iter().flatten();
+                    found.map(|found| walk.plan.with_part_cut(*part, &found)).collect()
+                }),
+            };
+            if let Some(made) = made {
+                walk.trial = None;
+                let fewer = made.into_iter().filter_map(|made| walk.consider(made));
+                self.fewer = self.fewer.take().or(fewer.last());
+            }
+            return true;
+        }
+        if walk.n_otherwise > 0 {
+            walk.n_otherwise -= 1;
+            if let Some((part, limit)) = drawn_part(&walk.plan, &mut self.draw) {
+                let settings = portfolio::drawn(&mut self.draw, ground.own_frame);
+                let beam = Beam::new(walk.plan.alone(part), settings, limit);
+                walk.trial = Some(Trial::Otherwise(part, Box::new(beam)));
             }
             return true;
         }
@@ -95,11 +156,38 @@ impl Improving {
         }
         walk.n_left -= 1;
         let step = drawn_step(&walk.plan, &mut self.draw);
-        if let Some(plane) = moved(&walk.plan, step, &mut self.draw) {
-            walk.remade = Some(Realising::changed(ground, walk.plan.clone(), step, plane));
+        let stood = (self.draw.unit() < STOOD).then(|| stood(&walk.plan, step, &mut self.draw)).flatten();
+        if let Some(plane) = stood.or_else(|| moved(&walk.plan, step, &mut self.draw)) {
+            let remade = Realising::changed(ground, walk.plan.clone(), step, plane);
+            walk.trial = Some(Trial::Moved(Box::new(remade)));
         }
         true
     }
+}
+
+impl Walk {
+    /// Keeps a plan if it is better; gives it back if it is not but would be if no piece had to be held.
+    fn consider(&mut self, made: Partition) -> Option<Partition> {
+        let (outline, own) = (made.outline(), self.plan.outline());
+        if outline.all_fit && outline.is_better_than(&own) {
+            self.plan = made;
+            return None;
+        }
+        (outline.all_fit && outline.n_pieces < own.n_pieces).then_some(made)
+    }
+}
+
+/// A part to cut otherwise and the pieces that must be fewer: one more where some are held.
+fn drawn_part(plan: &Partition, draw: &mut Draw) -> Option<(usize, usize)> {
+    let limit = |step: usize| {
+        let whole = plan.steps[step].whole;
+        let pieces = plan.pieces_of(whole);
+        let some_held = pieces.iter().any(|&piece| plan.parts[piece].is_held());
+        let limit = pieces.len() + usize::from(some_held);
+        (pieces.len() <= MOST_OTHERWISE && limit > 2).then_some((whole, limit))
+    };
+    let all: Vec<(usize, usize)> = (0..plan.steps.len()).filter_map(limit).collect();
+    (!all.is_empty()).then(|| all[draw.below(all.len())])
 }
 
 /// The step to change: mostly one that made a piece which must be held, where there is one.
@@ -119,6 +207,29 @@ fn keep(best: &mut Option<Partition>, plan: Partition) {
     if best.as_ref().is_none_or(|best| plan.outline().is_better_than(&best.outline())) {
         *best = Some(plan);
     }
+}
+
+/// The plane of a step turned square to the way a piece it made is held, so that it stands on the cut.
+fn stood(plan: &Partition, step: usize, draw: &mut Draw) -> Option<Plane> {
+    let plane = plan.planes[plan.steps[step].plane];
+    let made = plan.steps[step].below.iter().chain(&plan.steps[step].above);
+    let held: Vec<&usize> = made.filter(|&&part| plan.parts[part].is_held()).collect();
+    if held.is_empty() {
+        return None;
+    }
+    let part = &plan.parts[*held[draw.below(held.len())]];
+    let mut normal = part.posed.as_ref()?.placement.rows()[2];
+    let along = vec3::dot(normal, plane.normal);
+    if along.abs() < LEAST_ALONG {
+        return None;
+    }
+    normal = vec3::scale(normal, along.signum());
+    let whole = &plan.parts[plan.steps[step].whole];
+    let (low, high) = whole.box_mm;
+    let middle: [f64; 3] = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
+    let pivot_mm = vec3::sub(middle, vec3::scale(plane.normal, plane.distance_mm(middle)));
+    let reach_mm = STOOD_SLIDE_MM * (2.0 * draw.unit() - 1.0);
+    Some(Plane { normal, offset_mm: vec3::dot(normal, pivot_mm) + reach_mm })
 }
 
 /// The plane of a step elsewhere; `None` where the draw leads nowhere.
@@ -192,6 +303,30 @@ mod tests {
         assert!(kept.cuts().iter().all(|cut| made.replay(cut, &|solid| ground.look(solid))));
         assert_eq!(made.planes, kept.planes);
         assert!(made.pieces().iter().all(|&i| made.parts[i].solid == kept.parts[i].solid));
+    }
+
+    #[test]
+    fn a_part_cut_otherwise_leaves_all_else_as_it_was() {
+        let ball = hollow_ball(24);
+        let ground = Ground::new(&ball, &[Bed::parse("250x250x125").expect("a bed")], 1);
+        let look = |solid| ground.look(solid);
+        let mut plan = clumsy(&ground);
+        // The last part made is cut once more, then the one before it otherwise.
+        let last = plan.parts.len() - 1;
+        plan.cut_near(last, Plane { normal: [0.0, 1.0, 0.0], offset_mm: 5.0 }, &look).expect("it meets it");
+        let mut other = plan.alone(1);
+        let plane = Plane { normal: [0.0, 1.0, 0.0], offset_mm: -10.0 };
+        other.cut_near(0, plane, &look).expect("it meets the larger part");
+        let made = plan.with_part_cut(1, &other);
+        // Part 2, the smaller cap, stays whole or cut as it was; of part 1 there are two halves.
+        let volume_mm3: f64 = made.pieces().iter().map(|&i| made.parts[i].volume_mm3).sum();
+        assert!((volume_mm3 / ball.volume_mm3() - 1.0).abs() < 1e-6);
+        assert!(made.steps.iter().any(|step| made.planes[step.plane] == plane));
+        let kept = made.with_planes_by_use();
+        let mut again = ground.whole.clone();
+        assert!(kept.cuts().iter().all(|cut| again.replay(cut, &look)));
+        assert_eq!(again.planes, kept.planes);
+        assert!(again.pieces().iter().all(|&i| again.parts[i].solid == kept.parts[i].solid));
     }
 
     #[test]

@@ -9,15 +9,18 @@ pub struct Outline {
     pub n_pieces: usize,
     /// How many of them stand only with supports.
     pub n_held: usize,
+    /// The room these lack to stand, in all: the nearer to standing the better.
+    pub short_mm: f64,
     /// Sum of the section lengths of all cuts.
     pub section_mm: f64,
 }
 
 impl Outline {
     /// Whether it is the better plan: fewer pieces where one that must be held counts as two, then fewer
-    /// held, then the shorter section.
+    /// held, then those nearer to standing, then the shorter section.
     pub fn is_better_than(&self, other: &Self) -> bool {
         let counts = |outline: &Self| (outline.n_pieces + outline.n_held, outline.n_held);
-        counts(self).cmp(&counts(other)).then(self.section_mm.total_cmp(&other.section_mm)).is_lt()
+        let order = counts(self).cmp(&counts(other)).then(self.short_mm.total_cmp(&other.short_mm));
+        order.then(self.section_mm.total_cmp(&other.section_mm)).is_lt()
     }
 }

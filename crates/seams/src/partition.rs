@@ -142,12 +142,19 @@ impl Partition {
         self.pieces().iter().all(|&i| self.parts[i].posed.is_some())
     }
 
+    /// The room its held pieces lack to stand, in all.
+    fn short_mm(&self) -> f64 {
+        let of = |&i: &usize| self.parts[i].posed.as_ref().map_or(0.0, |posed| posed.short_mm);
+        self.pieces().iter().map(of).sum()
+    }
+
     /// What decides between it and another.
     pub fn outline(&self) -> Outline {
         Outline {
             all_fit: self.all_fit(),
             n_pieces: self.n_pieces(),
             n_held: self.n_held(),
+            short_mm: self.short_mm(),
             section_mm: self.section_mm,
         }
     }
@@ -256,6 +263,48 @@ impl Partition {
         self.open[whole] = false;
         let partial = step.partial.clone();
         self.steps.push(Step { whole, plane, below, above, partial, section_mm: step.section_mm });
+    }
+
+    /// One of its parts alone, with the planes it was cut by so far: to be cut otherwise.
+    pub(crate) fn alone(&self, part: usize) -> Self {
+        let whole = Self::of(vec![self.parts[part].clone()]);
+        Self { planes: self.planes.clone(), takes_crumbs: self.takes_crumbs, ..whole }
+    }
+
+    /// The same with part `whole` cut as `other`, which began as [`Self::alone`], cuts it.
+    pub(crate) fn with_part_cut(&self, whole: usize, other: &Self) -> Self {
+        let n_made: usize = self.steps.iter().map(|step| step.below.len() + step.above.len()).sum();
+        let n_lumps = self.parts.len() - n_made;
+        // Tags of cut faces are places of planes, and the other's begin with this one's.
+        let mut made = Self {
+            planes: other.planes.clone(),
+            takes_crumbs: self.takes_crumbs,
+            ..Self::of(self.parts[..n_lumps].to_vec())
+        };
+        let mut place: Vec<Option<usize>> =
+            (0..self.parts.len()).map(|i| (i < n_lumps).then_some(i)).collect();
+        for step in self.steps.iter().filter(|step| step.whole != whole) {
+            // What the part was cut into is not there any more.
+            let Some(part) = place[step.whole] else { continue };
+            made.take_step(part, self, step, &mut place);
+        }
+        let mut other_place: Vec<Option<usize>> = vec![None; other.parts.len()];
+        other_place[0] = place[whole];
+        for step in &other.steps {
+            if let Some(part) = other_place[step.whole] {
+                made.take_step(part, other, step, &mut other_place);
+            }
+        }
+        made
+    }
+
+    /// Makes a step of another partition again and notes where its parts are here.
+    fn take_step(&mut self, part: usize, other: &Self, step: &Step, place: &mut [Option<usize>]) {
+        let first = self.parts.len();
+        self.take_known(part, other, step);
+        for (k, &lump) in step.below.iter().chain(&step.above).enumerate() {
+            place[lump] = Some(first + k);
+        }
     }
 
     /// The same with its planes as [`Partition::replay`] lists them: those a cut was made along, by first use.

@@ -6,6 +6,25 @@ use crate::beam::Settings;
 use crate::draw::Draw;
 use crate::frames::{self, AXES, Frame};
 
+/// Directions of a small beam (ours).
+const N_DRAWN: usize = 14;
+
+/// Settings of a small beam along drawn directions, for parts that are cut otherwise.
+pub(crate) fn drawn(draw: &mut Draw, own: Frame) -> Settings {
+    let normals = (0..N_DRAWN).map(|_| frames::drawn(draw)).collect();
+    Settings {
+        index: 0,
+        normals,
+        frames: frames::for_estimates(own, 12),
+        width: 2,
+        tries: 5,
+        excess_weight: libm::exp(draw.unit() * 2.0 - 1.0),
+        section_weight: 0.05,
+        least_share: 0.02,
+        n_slots: 24,
+    }
+}
+
 /// Settings of beam `index`: the first few are a fixed portfolio, since what works for a shell
 /// fails for a block; later ones vary them by numbers drawn from the seed.
 pub fn settings(seed: u64, index: usize, own: Frame) -> Settings {

@@ -8,6 +8,8 @@
 //! the item has few triangles, the item stands for itself.
 //! Not here: the search (`task.rs`), the same cuts on the item (`realise.rs`).
 
+mod flats;
+
 use crate::{estimate, frames, part};
 use seamwright_mesh::gather::gather;
 use seamwright_mesh::simplify::{Mesh, simplify};
@@ -53,7 +55,10 @@ impl Proxy {
         };
         let few = simplify(mesh, N_TRIANGLES, false, &kept);
         let (solid, _) = Solid::from_triangles(&few.points, &few.triangles).ok()?;
-        (n_lumps(&solid) == n_lumps(item)).then(|| Self { short_mm: short_mm(item, &solid), solid })
+        (n_lumps(&solid) == n_lumps(item)).then(|| Self {
+            short_mm: short_mm(item, &solid),
+            solid: solid.with_bent_skin(&flats::bent(item, &solid)),
+        })
     }
 }
 

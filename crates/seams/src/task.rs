@@ -78,7 +78,11 @@ enum Stage {
     /// What a beam found, made better.
     Improving(Improving),
     /// The same cuts on the item.
-    Realising(Realising),
+    Realising {
+        making: Realising,
+        /// Pieces held on the stand-in.
+        n_held: usize,
+    },
     /// Pieces that stand on the stand-in alone made to stand on the item.
     Standing(Improving),
     Done(Option<Found>),
@@ -155,8 +159,9 @@ impl Running {
                     Some(best.map_or(Stage::Done(None), |plan| self.realise(plan)))
                 }
             }
-            Stage::Realising(realising) => realising.step(&self.item).map(|plan| {
-                if plan.all_fit() && plan.n_held() > 0 {
+            // What must be held on the stand-in too is held for good.
+            Stage::Realising { making, n_held } => making.step(&self.item).map(|plan| {
+                if plan.all_fit() && plan.n_held() > *n_held {
                     Stage::Standing(Improving::standing(plan, self.draw.clone()))
                 } else {
                     Stage::Done(Some(Found::Plan(plan)))
@@ -182,8 +187,8 @@ impl Running {
         if let Some(plan) = best {
             self.stage = self.realise(plan);
         }
-        while let Stage::Realising(realising) = &mut self.stage {
-            if let Some(plan) = realising.step(&self.item) {
+        while let Stage::Realising { making, .. } = &mut self.stage {
+            if let Some(plan) = making.step(&self.item) {
                 self.stage = Stage::Done(Some(Found::Plan(plan)));
             }
         }
@@ -204,7 +209,7 @@ impl Running {
         if Arc::ptr_eq(&self.item, &self.ground) {
             return Stage::Done(Some(Found::Plan(plan)));
         }
-        Stage::Realising(Realising::new(&self.item, plan))
+        Stage::Realising { n_held: plan.n_held(), making: Realising::new(&self.item, plan) }
     }
 
     /// Cuts what does not fit yet by a beam.

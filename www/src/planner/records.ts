@@ -568,6 +568,8 @@ export interface OutlineNote {
   n_pieces: number;
   /** How many of them stand only with supports. */
   n_held: number;
+  /** The room these lack to stand, in all. */
+  short_mm: number;
   /** Sum of the section lengths of all cuts. */
   section_mm: number;
 }

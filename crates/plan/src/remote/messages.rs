@@ -82,19 +82,21 @@ pub struct OutlineNote {
     pub n_pieces: usize,
     /// How many of them stand only with supports.
     pub n_held: usize,
+    /// The room these lack to stand, in all.
+    pub short_mm: f64,
     /// Sum of the section lengths of all cuts.
     pub section_mm: f64,
 }
 
 impl From<Outline> for OutlineNote {
-    fn from(Outline { all_fit, n_pieces, n_held, section_mm }: Outline) -> Self {
-        Self { all_fit, n_pieces, n_held, section_mm }
+    fn from(Outline { all_fit, n_pieces, n_held, short_mm, section_mm }: Outline) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, section_mm }
     }
 }
 
 impl From<OutlineNote> for Outline {
-    fn from(OutlineNote { all_fit, n_pieces, n_held, section_mm }: OutlineNote) -> Self {
-        Self { all_fit, n_pieces, n_held, section_mm }
+    fn from(OutlineNote { all_fit, n_pieces, n_held, short_mm, section_mm }: OutlineNote) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, section_mm }
     }
 }
 
