@@ -87,6 +87,11 @@ impl Planned {
         margins.reduce(f64::min)
     }
 
+    /// Sum of a number over such an array.
+    pub fn sum(&self, list: &str, field: &str) -> f64 {
+        self.list(list).iter().filter_map(|row| row[field].as_f64()).sum()
+    }
+
     /// An array at the top of the plan, empty when absent.
     pub fn list(&self, name: &str) -> &[Value] {
         self.plan[name].as_array().map_or(&[], Vec::as_slice)
