@@ -64,16 +64,9 @@ impl Deal {
         let Some(top) = self.dealt.last_mut() else { return Dealing::Impossible };
         let point = top.point;
         if let Some(piece) = top.piece.take() {
-            let group = self.pieces[piece].without(point);
-            if group.is_empty() {
-                // Pieces are opened and emptied in turn: it is the last.
-                self.pieces.pop();
-                self.held.pop();
-            } else {
-                self.pieces[piece] = group;
-                self.held[piece] = fitting.held(group);
-            }
+            self.take_back(point, piece, fitting);
         }
+        let Some(top) = self.dealt.last_mut() else { return Dealing::Impossible };
         while top.next < self.n_pieces.min(self.pieces.len() + 1) {
             let piece = top.next;
             top.next += 1;
@@ -109,6 +102,19 @@ impl Deal {
         self.jump_back(fitting)
     }
 
+    /// Takes a point out of a piece again.
+    fn take_back(&mut self, point: usize, piece: usize, fitting: &mut Fitting) {
+        let group = self.pieces[piece].without(point);
+        if group.is_empty() {
+            // Pieces are opened and emptied in turn: it is the last.
+            self.pieces.pop();
+            self.held.pop();
+        } else {
+            self.pieces[piece] = group;
+            self.held[piece] = fitting.held(group);
+        }
+    }
+
     /// Takes points back to the last that had a part in the failure of the last one.
     fn jump_back(&mut self, fitting: &mut Fitting) -> Dealing {
         let Some(failed) = self.dealt.pop() else { return Dealing::Impossible };
@@ -117,17 +123,11 @@ impl Deal {
                 top.because = top.because.and(failed.because.without(top.point));
                 return Dealing::Going;
             }
-            if let Some(piece) = top.piece {
-                let group = self.pieces[piece].without(top.point);
-                if group.is_empty() {
-                    self.pieces.pop();
-                    self.held.pop();
-                } else {
-                    self.pieces[piece] = group;
-                    self.held[piece] = fitting.held(group);
-                }
-            }
+            let (point, piece) = (top.point, top.piece);
             self.dealt.pop();
+            if let Some(piece) = piece {
+                self.take_back(point, piece, fitting);
+            }
         }
         Dealing::Impossible
     }
