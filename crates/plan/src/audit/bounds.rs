@@ -14,14 +14,14 @@
 use super::Notes;
 use super::items::ItemFile;
 use super::lumps;
-use super::stl::{cross, dot, sub};
+use super::stl::{Mesh, dot, sub};
 use crate::records::{Bed, LumpProof, Plan, ProofBy};
 use seamwright_mesh::spatial::Tree;
 
 /// Points of a proof lie this near the item's surface, mm.
 const ON_SURFACE_MM: f64 = 0.001;
 
-/// Cells a set is worth; what takes more is not shown. A hundred times what sets usually take.
+/// Cells a set is worth; what takes more is not shown.
 const MOST_CELLS: usize = 2_000_000;
 
 /// Points dealt and taken back before a dealing counts as not shown.
@@ -30,8 +30,9 @@ const MOST_DEALT: usize = 20_000_000;
 /// Half the side of the cube of turns: tan(45 degrees / 2), rounded up.
 const HALF_CUBE: f64 = 0.414_214;
 
-/// Rounding of a sum of products of coordinates up to 4 m, mm.
-const ROUNDING_MM: f64 = 1e-6;
+/// A set lacks more room than this: cut points are moved by up to a grid step, and rounding is finer
+/// still.
+const SURE_MM: f64 = 0.01;
 
 pub(super) fn check(plan: &Plan, items: &[Option<ItemFile>], notes: &mut Notes) {
     for (record, item) in plan.items.iter().zip(items) {
@@ -84,8 +85,8 @@ fn check_proof(id: &str, proofs: &[LumpProof], item: &ItemFile, beds: &[Bed], no
                 if lump_of.iter().filter(|&&of| of as usize == lump).count() != 1 {
                     notes.say("bound-volume", id, "the volume of several bodies is no proof");
                 }
-                let corners = |t: [u32; 3]| t.map(|corner| mesh.points[corner as usize]);
-                let volume_mm3 = volume_of(of_lump(lump).into_iter().map(corners));
+                let own = Mesh { points: mesh.points.clone(), triangles: of_lump(lump) };
+                let volume_mm3 = own.volume_mm3();
                 let fewer = proof.pieces_at_least.saturating_sub(1) as f64;
                 let most = beds.iter().map(bed_mm3).fold(0.0, f64::max);
                 if volume_mm3 <= fewer * most {
@@ -106,7 +107,11 @@ fn check_proof(id: &str, proofs: &[LumpProof], item: &ItemFile, beds: &[Bed], no
 fn check_points(id: &str, proof: &LumpProof, beds: &[Bed], notes: &mut Notes) {
     let n_points = proof.points_mm.len();
     if proof.sets.iter().flatten().any(|&point| point >= n_points) || n_points > 128 {
-        notes.say("bound-set", id, "a set names a point that is not there");
+        notes.say(
+            "bound-set",
+            id,
+            "a set names a point that is not there, or there are more than 128 points",
+        );
         return;
     }
     let fits = proof.sets.iter().find(|set| {
@@ -123,11 +128,6 @@ fn check_points(id: &str, proof: &LumpProof, beds: &[Bed], notes: &mut Notes) {
         let text = format!("its points are not shown to need more than {n_fewer} pieces");
         notes.say("bound-dealing", id, &text);
     }
-}
-
-/// Six times the volume below triangles, over six.
-fn volume_of(triangles: impl Iterator<Item = [[f64; 3]; 3]>) -> f64 {
-    triangles.map(|[a, b, c]| dot(a, cross(b, c)) / 6.0).sum()
 }
 
 /// The room a bed's margins leave: width, depth (both the diameter of a round one) and height.
@@ -148,7 +148,7 @@ fn is_round(bed: &Bed) -> bool {
 
 /// Whether no turn of the bed holds the points.
 fn is_too_large(points: &[[f64; 3]], bed: &Bed) -> bool {
-    let room = room_mm(bed);
+    let room = room_mm(bed).map(|size| size + SURE_MM);
     let mut apart: Vec<[f64; 3]> = Vec::new();
     for (i, &p) in points.iter().enumerate() {
         apart.extend(points[..i].iter().map(|&q| sub(p, q)));
@@ -158,10 +158,9 @@ fn is_too_large(points: &[[f64; 3]], bed: &Bed) -> bool {
     let Some(longest) = apart.first() else { return false };
     if is_round(bed) {
         let diagonal = libm::hypot(room[0], room[2]);
-        return dot(*longest, *longest).sqrt() > diagonal + ROUNDING_MM
-            || too_large_for_round(points, &apart, room);
+        return dot(*longest, *longest).sqrt() > diagonal || too_large_for_round(points, &apart, room);
     }
-    dot(*longest, *longest) > dot(room, room) + ROUNDING_MM || too_large_for_box(&apart, room)
+    dot(*longest, *longest) > dot(room, room) || too_large_for_box(&apart, room)
 }
 
 /// The least length of the shadow of `d` on any axis within `turn` (cosine and sine) of `u`.
@@ -188,7 +187,7 @@ fn too_large_for_box(apart: &[[f64; 3]], mut room: [f64; 3]) -> bool {
                 axes.map(|u| apart.iter().map(|&d| least_along(d, u, [cos, sin])).fold(0.0, f64::max));
             // Largest to largest is the best way round.
             least.sort_by(f64::total_cmp);
-            (0..3).any(|k| least[k] > room[k] + ROUNDING_MM)
+            (0..3).any(|k| least[k] > room[k])
         };
         if !is_out {
             let quarter = 0.5 * half;
@@ -234,8 +233,8 @@ fn too_large_for_round(points: &[[f64; 3]], apart: &[[f64; 3]], room: [f64; 3]) 
             let height = apart.iter().map(|&d| least_along(d, up, [cos, sin])).fold(0.0, f64::max);
             // Turned about their middle, points move by at most this.
             let moved = 2.0 * libm::sin(0.5 * angle) * farthest;
-            let is_wide = || 2.0 * (shadow_radius(points, up) - moved) > room[0] + ROUNDING_MM;
-            height > room[2] + ROUNDING_MM || is_wide()
+            let is_wide = || 2.0 * (shadow_radius(points, up) - moved) > room[0];
+            height > room[2] || is_wide()
         };
         if !is_out {
             let quarter = 0.5 * half;
