@@ -30,7 +30,7 @@ pub const BALANCE_MM: f64 = 2.0;
 pub const FLAT_REACH_MM: f64 = 0.02;
 
 /// Cosine of 1 degree: a facet turned farther than that from the bed is no part of a flat face (ours).
-const FLAT_COSINE: f64 = 0.999_847_695;
+pub const FLAT_COSINE: f64 = 0.999_847_695;
 
 /// Directions of rounded shapes are thinned to this many (ours; each costs a pass over the piece).
 const MOST_DIRECTIONS: usize = 300;

@@ -327,4 +327,4 @@ fn far_apart(points_mm: &[[f64; 3]], n: usize) -> Vec<[f64; 3]> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -5,8 +5,8 @@
 //! seed. A round is a list of tasks fixed by the state at its start; nothing is shared inside a
 //! round; results merge in task order. So the result is the same for any number of threads or
 //! workers, and the best so far can be had after every round.
-//! Plans are compared by their [`crate::outline::Outline`]; only the one that is kept must be had as a whole, so
-//! a task that ran elsewhere sends its outline and its cuts.
+//! Plans are compared by their [`crate::outline::Outline`]; only the one that is kept must be had as a
+//! whole, so a task that ran elsewhere sends its outline and its cuts.
 //! Never worse than the plain grid: the grid is the first plan, and a plan replaces it only with
 //! no more pieces.
 //! Not here: threads and clocks (the caller runs tasks and decides when to stop), how tasks run

@@ -4,7 +4,7 @@ import type { News, PieceShape } from "../planner/protocol.ts";
 import type { Action } from "./actions.ts";
 import { newBed, USUAL_BEDS } from "./beds.ts";
 import { reduce } from "./reduce.ts";
-import { ALL, firstState, itemsShown, nameOf, leastOf, piecesOf, type State, sumMade } from "./state.ts";
+import { ALL, firstState, itemsShown, leastOf, nameOf, piecesOf, type State, sumMade } from "./state.ts";
 
 const bed = newBed(USUAL_BEDS[1]!, []);
 const model = (key: string): { key: string; name: string; n_bytes: number; settings: object } => ({ key, name: `${key}.stl`, n_bytes: 84, settings: {} });

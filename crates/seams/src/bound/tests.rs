@@ -6,7 +6,7 @@ use crate::frames;
 use seamwright_mesh::Solid;
 
 /// A box from the origin.
-fn cuboid(size: [f64; 3]) -> Solid {
+pub(crate) fn cuboid(size: [f64; 3]) -> Solid {
     let corner = |i: usize| std::array::from_fn(|k| if i >> k & 1 == 1 { size[k] } else { 0.0 });
     let points: Vec<[f64; 3]> = (0..8).map(corner).collect();
     let quads = [[0, 4, 6, 2], [1, 3, 7, 5], [0, 1, 5, 4], [2, 6, 7, 3], [0, 2, 3, 1], [4, 5, 7, 6]];

@@ -4,15 +4,13 @@
 //! How: a triangle is flat if the item has enough skin in its plane, wherever in it. Planes are found by
 //! the cell of a lattice in which their normal lies.
 
+use seamwright_bed::rest::{FLAT_COSINE, FLAT_MM2};
 use seamwright_mesh::{Solid, vec3};
 use std::collections::HashMap;
 
-/// Skin in one plane from which a face counts as flat, mm2: as for standing on it.
-const FLAT_MM2: f64 = seamwright_bed::rest::FLAT_MM2;
-
-/// Cosine of 1 degree, and mm: as far skin may turn and lie from a plane.
-const FLAT_COSINE: f64 = 0.999_847_695;
-const FLAT_REACH_MM: f64 = 0.03;
+/// As far skin may lie from a plane to be in it, mm (ours): a hair more than for standing on it, since
+/// the stand-in's plane is not quite the item's.
+const REACH_MM: f64 = 0.03;
 
 /// Side of a cell of normals: some 3 degrees, so that near ones lie in it or beside it.
 const CELL: f64 = 0.05;
@@ -36,7 +34,7 @@ pub fn bent(item: &Solid, stand_in: &Solid) -> Vec<bool> {
     {
         for &index in near.get(&cell(normal)).into_iter().flatten() {
             let Some((other, other_at)) = planes[index] else { continue };
-            if (at - other_at).abs() <= FLAT_REACH_MM && vec3::dot(normal, other) >= FLAT_COSINE {
+            if (at - other_at).abs() <= REACH_MM && vec3::dot(normal, other) >= FLAT_COSINE {
                 flat_mm2[index] += area_mm2;
             }
         }
@@ -55,6 +53,7 @@ fn plane_of([a, b, c]: [[f64; 3]; 3]) -> Option<([f64; 3], f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bound::tests::cuboid;
     use crate::proxy::tests::hollow_ball;
 
     #[test]
@@ -63,12 +62,7 @@ mod tests {
         assert!(bent(&fine, &coarse).into_iter().all(|bent| bent));
         // The same ball by itself is the facets it has, the larger of them 25 mm each way.
         assert!(bent(&coarse, &coarse).into_iter().any(|bent| !bent));
-        let points: Vec<[f64; 3]> =
-            (0..8).map(|i| [0, 1, 2].map(|k| if i >> k & 1 == 1 { 40.0 } else { 0.0 })).collect();
-        let quads = [[0, 4, 6, 2], [1, 3, 7, 5], [0, 1, 5, 4], [2, 6, 7, 3], [0, 2, 3, 1], [4, 5, 7, 6]];
-        let triangles: Vec<[u32; 3]> =
-            quads.iter().flat_map(|&[a, b, c, d]| [[a, b, c], [a, c, d]]).collect();
-        let block = Solid::from_triangles(&points, &triangles).expect("a box is closed").0;
+        let block = cuboid([40.0; 3]);
         assert!(bent(&block, &block).into_iter().all(|bent| !bent));
         let marked = coarse.with_bent_skin(&vec![true; coarse.n_triangles()]);
         assert!(marked.origins().iter().all(|&origin| !seamwright_mesh::solid::is_cut(origin)));
