@@ -9,7 +9,7 @@
 //! Not here: whether it fits (`upright.rs`), which bed and where on it (`pose.rs`).
 
 use seamwright_mesh::hull::Hull;
-use seamwright_mesh::solid::{BENT_SKIN, is_cut};
+use seamwright_mesh::solid::{is_bent, is_cut};
 use seamwright_mesh::{Solid, vec3};
 
 use crate::convex2d::{self, P2};
@@ -132,7 +132,7 @@ fn touching(
             }
         }
         let origin = solid.origins()[triangle_index];
-        if origin != BENT_SKIN && z.iter().all(|&z| z <= low + FLAT_REACH_MM) {
+        if !is_bent(origin) && z.iter().all(|&z| z <= low + FLAT_REACH_MM) {
             let twice = vec3::cross(vec3::sub(corners[1], corners[0]), vec3::sub(corners[2], corners[0]));
             let size = vec3::length(twice);
             if -vec3::dot(twice, up) >= FLAT_COSINE * size {
@@ -326,7 +326,7 @@ fn is_over(corners: [[f64; 3]; 3], p: [f64; 3]) -> bool {
 
 /// Mean outward normals of the cut faces, by tag; none for a tag whose faces look both ways.
 fn cut_normals(solid: &Solid) -> Vec<[f64; 3]> {
-    let mut by_tag: Vec<(u16, [f64; 3], f64)> = Vec::new();
+    let mut by_tag: Vec<(u32, [f64; 3], f64)> = Vec::new();
     for (index, &tag) in solid.origins().iter().enumerate() {
         if !is_cut(tag) {
             continue;

@@ -12,7 +12,7 @@ use seamwright_plan::job::{Budget, ItemSettings, ModelInput, Options};
 use seamwright_plan::make::{Made, make_plan};
 use seamwright_plan::project::Project;
 use seamwright_plan::records::PoseKind;
-use seamwright_seams::search::Prefer;
+use seamwright_seams::outline::Prefer;
 use std::path::PathBuf;
 
 /// Search time of a call that says nothing.

@@ -42,7 +42,7 @@ impl Loose {
             return false;
         }
         // The end that lies in more cuts stays: the other would bend their faces.
-        let mut cuts: QuickMap<u32, Vec<u16>> = short.iter().flatten().map(|&p| (p, Vec::new())).collect();
+        let mut cuts: QuickMap<u32, Vec<u32>> = short.iter().flatten().map(|&p| (p, Vec::new())).collect();
         for (t, &origin) in self.triangles.iter().zip(&self.origin).filter(|&(_, &origin)| is_cut(origin)) {
             for corner in t {
                 if let Some(list) = cuts.get_mut(corner)

@@ -26,7 +26,7 @@ pub(crate) enum Slivers {
 pub(crate) fn assemble(
     points: &[GridPoint],
     triangles: &[[u32; 3]],
-    origin: &[u16],
+    origin: &[u32],
     slivers: Slivers,
 ) -> Result<(Solid, Vec<Notice>), NotSolid> {
     let mut notices = Vec::new();

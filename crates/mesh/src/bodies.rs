@@ -145,7 +145,7 @@ fn owners(
 pub(crate) fn into_groups(
     points: Vec<GridPoint>,
     triangles: Vec<[u32; 3]>,
-    origin: Vec<u16>,
+    origin: Vec<u32>,
     slivers: Slivers,
 ) -> Result<Solid, NotSolid> {
     let lists = components(&points, &triangles);
@@ -188,7 +188,7 @@ pub(crate) fn into_groups(
 pub(crate) fn pick(
     points: &[GridPoint],
     triangles: &[[u32; 3]],
-    origin: &[u16],
+    origin: &[u32],
     groups: impl Iterator<Item = Vec<u32>>,
 ) -> Solid {
     let mut renamed = vec![u32::MAX; points.len()];

@@ -19,7 +19,7 @@ pub(crate) struct Loose {
     pub points: Vec<GridPoint>,
     pub triangles: Vec<[u32; 3]>,
     /// Per triangle.
-    pub origin: Vec<u16>,
+    pub origin: Vec<u32>,
     /// Points that triangles elsewhere use too, in a part of a mesh; may be shorter than `points`.
     pub fixed: Vec<bool>,
 }
@@ -30,7 +30,7 @@ impl Loose {
         &mut self,
         points: &[GridPoint],
         triangles: &[[u32; 3]],
-        origin: &[u16],
+        origin: &[u32],
         notices: &mut Vec<Notice>,
     ) {
         let mut known: QuickMap<GridPoint, u32> = QuickMap::default();

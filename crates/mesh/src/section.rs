@@ -20,14 +20,35 @@ pub struct Section {
 
 /// Measures the section of `solid` by `plane`; all zero where the plane misses it.
 pub fn section(solid: &Solid, plane: &Plane) -> Section {
+    let (mut length, mut twice_area) = (0.0, 0.0);
+    each_chord(solid, plane, |_, [from, to]| {
+        length += vec3::length(vec3::sub(to, from));
+        twice_area += vec3::dot(plane.normal, vec3::cross(from, to));
+    });
+    Section { length_mm: length / STEPS_PER_MM, area_mm2: twice_area / 2.0 / (STEPS_PER_MM * STEPS_PER_MM) }
+}
+
+/// Visits each chord of the section: its triangle and its ends in mm. Seen from the normal's tip, material
+/// lies left of it.
+pub fn chords(solid: &Solid, plane: &Plane, mut visit: impl FnMut(usize, [[f64; 3]; 2])) {
+    let about = about(solid);
+    let to_mm = |p: [f64; 3]| vec3::scale(vec3::add(p, about), 1.0 / STEPS_PER_MM);
+    each_chord(solid, plane, |triangle, ends| visit(triangle, ends.map(to_mm)));
+}
+
+/// In grid steps, from which chords are measured: a point near by, so that areas are sums of small numbers.
+fn about(solid: &Solid) -> [f64; 3] {
+    solid.points.first().map_or([0.0; 3], |p| p.map(f64::from))
+}
+
+fn each_chord(solid: &Solid, plane: &Plane, mut visit: impl FnMut(usize, [[f64; 3]; 2])) {
     let normal = plane.normal;
     let offset = plane.offset_mm * STEPS_PER_MM;
     // A vertex on the plane counts as above, so every crossing is a proper one.
     let distance: Vec<f64> =
         solid.points.iter().map(|p| vec3::dot(normal, p.map(f64::from)) - offset).collect();
-    let (mut length, mut twice_area) = (0.0, 0.0);
-    let about = solid.points.first().map_or([0.0; 3], |p| p.map(f64::from));
-    for t in solid.triangles.iter() {
+    let about = about(solid);
+    for (index, t) in solid.triangles.iter().enumerate() {
         let d = t.map(|i| distance[i as usize]);
         let above = d.map(|d| d >= 0.0);
         if above[0] == above[1] && above[1] == above[2] {
@@ -47,10 +68,6 @@ pub fn section(solid: &Solid, plane: &Plane) -> Section {
             std::array::from_fn(|i| f64::from(a[i]) + along * (f64::from(b[i]) - f64::from(a[i])) - about[i])
         };
         let (next, last): ([f64; 3], [f64; 3]) = (cross_at((lone + 1) % 3), cross_at((lone + 2) % 3));
-        // Seen from above, material lies left of the line.
-        let (from, to) = if above[lone] { (next, last) } else { (last, next) };
-        length += vec3::length(vec3::sub(to, from));
-        twice_area += vec3::dot(normal, vec3::cross(from, to));
+        visit(index, if above[lone] { [next, last] } else { [last, next] });
     }
-    Section { length_mm: length / STEPS_PER_MM, area_mm2: twice_area / 2.0 / (STEPS_PER_MM * STEPS_PER_MM) }
 }

@@ -16,21 +16,38 @@ use std::sync::Arc;
 pub struct Solid {
     pub(crate) points: Arc<Vec<GridPoint>>,
     pub(crate) triangles: Arc<Vec<[u32; 3]>>,
-    /// Per triangle: [`SKIN`] or the tag of the cut that made it.
-    pub(crate) origin: Arc<Vec<u16>>,
+    /// Per triangle: skin, or the tag of the cut that made it.
+    pub(crate) origin: Arc<Vec<u32>>,
     /// Group `g` owns `triangles[group_ends[g - 1]..group_ends[g]]`.
     pub(crate) group_ends: Arc<Vec<u32>>,
 }
 
-/// Origin of a triangle of the item's own surface; cuts are tagged from 1.
-pub const SKIN: u16 = 0;
+/// Origin of a triangle of the item's own surface, of which it is not known which; cuts are tagged from 1.
+pub const SKIN: u32 = 0;
 
-/// Origin of skin of a stand-in that is flat only because it has few triangles.
-pub const BENT_SKIN: u16 = u16::MAX;
+/// Set in the origin of skin of which more is known than [`SKIN`] says.
+const KNOWN: u32 = 1 << 31;
+
+/// Set beside it where skin of a stand-in is flat only because it has few triangles.
+const BENT: u32 = 1 << 30;
+
+/// In place of a number where only that is known.
+const UNNUMBERED: u32 = BENT - 1;
 
 /// Whether a cut made a triangle of this origin.
-pub fn is_cut(origin: u16) -> bool {
-    origin != SKIN && origin != BENT_SKIN
+pub fn is_cut(origin: u32) -> bool {
+    origin != SKIN && origin & KNOWN == 0
+}
+
+/// Whether it is skin of a stand-in that is flat only because it has few triangles.
+pub fn is_bent(origin: u32) -> bool {
+    origin & (KNOWN | BENT) == KNOWN | BENT
+}
+
+/// The triangle of the solid numbered by [`Solid::with_numbered_skin`] of which this skin is part.
+pub fn face_of(origin: u32) -> Option<usize> {
+    let number = origin & UNNUMBERED;
+    (origin & KNOWN != 0 && number != UNNUMBERED).then_some(number as usize)
 }
 
 /// Why a mesh is not a solid. Every place is a point in mm.
@@ -85,7 +102,7 @@ impl Solid {
     pub(crate) fn of(
         points: Vec<GridPoint>,
         triangles: Vec<[u32; 3]>,
-        origin: Vec<u16>,
+        origin: Vec<u32>,
         group_ends: Vec<u32>,
     ) -> Self {
         Self {
@@ -106,22 +123,34 @@ impl Solid {
         &self.triangles
     }
 
-    /// Per triangle: [`SKIN`], [`BENT_SKIN`] or the tag of the cut whose face it belongs to.
-    pub fn origins(&self) -> &[u16] {
+    /// Per triangle: what [`is_cut`], [`is_bent`] and [`face_of`] read.
+    pub fn origins(&self) -> &[u32] {
         &self.origin
     }
 
     /// The same solid with each origin renamed.
-    pub fn with_origins(&self, renamed: &dyn Fn(u16) -> u16) -> Self {
+    pub fn with_origins(&self, renamed: &dyn Fn(u32) -> u32) -> Self {
         let origin = self.origin.iter().map(|&tag| renamed(tag)).collect();
         Self { origin: Arc::new(origin), ..self.clone() }
     }
 
-    /// The same solid with those triangles of its skin marked [`BENT_SKIN`] that are said to be bent.
+    /// The same solid with those triangles of its skin marked that are said to be bent ([`is_bent`]).
     pub fn with_bent_skin(&self, is_bent: &[bool]) -> Self {
-        let marked =
-            |(&origin, &bent): (&u16, &bool)| if bent && origin == SKIN { BENT_SKIN } else { origin };
+        let marked = |(&origin, &bent): (&u32, &bool)| match (bent, is_cut(origin)) {
+            (true, false) => (if origin == SKIN { UNNUMBERED } else { origin }) | KNOWN | BENT,
+            _ => origin,
+        };
         let origin = self.origin.iter().zip(is_bent).map(marked).collect();
+        Self { origin: Arc::new(origin), ..self.clone() }
+    }
+
+    /// The same solid with its skin numbered by triangle, so that of parts cut from it [`face_of`] tells where
+    /// their skin comes from.
+    pub fn with_numbered_skin(&self) -> Self {
+        let numbered = |(number, &origin): (u32, &u32)| {
+            if is_cut(origin) { origin } else { KNOWN | (origin & BENT) | number.min(UNNUMBERED) }
+        };
+        let origin = (0_u32..).zip(self.origin.iter()).map(numbered).collect();
         Self { origin: Arc::new(origin), ..self.clone() }
     }
 

@@ -75,7 +75,7 @@ pub struct SectionPoint {
 }
 
 /// Cuts `solid` by `plane`; new faces get `tag` as their origin (not 0, which means skin).
-pub fn split(solid: &Solid, plane: &Plane, tag: u16) -> Split {
+pub fn split(solid: &Solid, plane: &Plane, tag: u32) -> Split {
     let level = Level::of(plane);
     let none = |below: Option<Solid>, above: Option<Solid>| Split {
         below,
@@ -119,7 +119,7 @@ struct Cut<'a> {
     renamed: Vec<u32>,
     level: Level,
     frame: Frame,
-    tag: u16,
+    tag: u32,
     halves: [Half; 2],
     nodes: Vec<Node>,
     /// Node at a flat position, within one group.
@@ -153,7 +153,7 @@ struct Cut<'a> {
 impl<'a> Cut<'a> {
     /// Cuts a solid whose vertices lie on these sides, each less than 4 in amount; edges between
     /// both sides must cross the plane.
-    fn made(solid: &'a Solid, level: Level, side: Vec<i8>, tag: u16) -> Self {
+    fn made(solid: &'a Solid, level: Level, side: Vec<i8>, tag: u32) -> Self {
         let mut points: [Vec<GridPoint>; 2] = [Vec::new(), Vec::new()];
         let mut renamed: Vec<u32> = Vec::with_capacity(side.len());
         for (&point, &side) in solid.points.iter().zip(&side) {

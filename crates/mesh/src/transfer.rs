@@ -11,13 +11,13 @@ use crate::solid::Solid;
 /// The solid as bytes.
 pub fn solid_to_bytes(solid: &Solid) -> Vec<u8> {
     let counts = [solid.points.len(), solid.triangles.len(), solid.group_ends.len()];
-    let mut bytes = Vec::with_capacity(counts[0] * 12 + counts[1] * 14 + counts[2] * 4 + 16);
+    let mut bytes = Vec::with_capacity(counts[0] * 12 + counts[1] * 16 + counts[2] * 4 + 16);
     let mut word = |value: u32| bytes.extend_from_slice(&value.to_le_bytes());
     counts.iter().for_each(|&n| word(n as u32));
     solid.points.iter().flatten().for_each(|&c| word(c as u32));
     solid.triangles.iter().flatten().for_each(|&i| word(i));
     solid.group_ends.iter().for_each(|&end| word(end));
-    solid.origin.iter().for_each(|tag| bytes.extend_from_slice(&tag.to_le_bytes()));
+    solid.origin.iter().for_each(|&tag| word(tag));
     let sum = crc32(&bytes);
     bytes.extend_from_slice(&sum.to_le_bytes());
     bytes
@@ -37,7 +37,7 @@ pub fn solid_from_bytes(bytes: &[u8]) -> Option<Solid> {
     let (points, rest) = rest.split_at_checked(n_points.checked_mul(12)?)?;
     let (triangles, rest) = rest.split_at_checked(n_triangles.checked_mul(12)?)?;
     let (groups, origins) = rest.split_at_checked(n_groups.checked_mul(4)?)?;
-    if origins.len() != n_triangles.checked_mul(2)? {
+    if origins.len() != n_triangles.checked_mul(4)? {
         return None;
     }
     let word = |b: &[u8]| u32::from_le_bytes([b[0], b[1], b[2], b[3]]);
@@ -45,7 +45,7 @@ pub fn solid_from_bytes(bytes: &[u8]) -> Option<Solid> {
     Some(Solid::of(
         points.chunks_exact(12).map(|b| three(b).map(|c| c as i32)).collect(),
         triangles.chunks_exact(12).map(three).collect(),
-        origins.chunks_exact(2).map(|b| u16::from_le_bytes([b[0], b[1]])).collect(),
+        origins.chunks_exact(4).map(word).collect(),
         groups.chunks_exact(4).map(word).collect(),
     ))
 }

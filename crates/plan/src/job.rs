@@ -3,7 +3,8 @@
 use seamwright_bed::Bed;
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
-use seamwright_seams::search::Prefer;
+use seamwright_seams::ground::Wish;
+use seamwright_seams::outline::Prefer;
 
 /// Armourers' names for what an item is worn as, and the rest of a costume.
 pub const ROLES: [&str; 23] = [
@@ -92,6 +93,13 @@ pub struct Options {
     pub posed: bool,
     /// Leave the models out of the project file.
     pub no_models: bool,
+}
+
+impl Options {
+    /// What is asked of the search for an item worn as `role`.
+    pub fn wish(&self, role: Option<&str>) -> Wish {
+        Wish { beds: self.beds.clone(), seed: self.seed, prefer: self.prefer, role: role.map(Into::into) }
+    }
 }
 
 /// What the planner tells while it works.

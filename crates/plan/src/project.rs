@@ -19,7 +19,7 @@ use base64::engine::general_purpose::STANDARD as BASE64;
 use seamwright_bed::Bed;
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
-use seamwright_seams::search::Prefer;
+use seamwright_seams::outline::Prefer;
 use serde::{Deserialize, Serialize};
 
 /// `format` of a project.

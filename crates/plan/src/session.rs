@@ -113,9 +113,9 @@ impl Session {
     /// [`PlanError::TooSmallBeds`].
     pub fn beginning(&self, item_index: usize) -> Result<Beginning, PlanError> {
         let item = &self.items[item_index];
-        let ground = Arc::new(Ground::new(&item.solid, &self.options.beds, self.options.seed));
+        let ground = Arc::new(Ground::new(&item.solid, &self.options.wish(item.role.as_deref())));
         let too_small = |why: NoGrid| PlanError::TooSmallBeds { item: item.id.clone(), why };
-        Beginning::new(ground, self.options.prefer).map_err(too_small)
+        Beginning::new(ground).map_err(too_small)
     }
 
     /// Takes the searches, one an item in their order; the first plan is there.

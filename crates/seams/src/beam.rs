@@ -106,7 +106,7 @@ impl Beam {
                     Some(work) => self.at_work = Some(work),
                     None => self.n_cut += 1,
                 },
-                None => self.end_turn(),
+                None => self.end_turn(ground),
             }
             return true;
         };
@@ -120,14 +120,15 @@ impl Beam {
     }
 
     /// Keeps the best few of the partitions made in this turn.
-    fn end_turn(&mut self) {
+    fn end_turn(&mut self, ground: &Ground) {
         self.next.sort_by(|a, b| a.0.total_cmp(&b.0));
         self.states.clear();
         let mut scores: Vec<f64> = Vec::new();
         for (score, state) in std::mem::take(&mut self.next) {
             if state.all_fit() {
                 let outline = state.outline();
-                let better = self.best.as_ref().is_none_or(|b| outline.is_better_than(&b.outline()));
+                let better =
+                    self.best.as_ref().is_none_or(|b| outline.is_better_than(&b.outline(), ground.prefer));
                 if state.n_pieces() >= self.limit {
                     continue;
                 }
@@ -188,7 +189,9 @@ impl Expansion {
         let Some(offers) = &mut self.offers else {
             match settings.normals.get(self.n_swept) {
                 Some(&normal) => {
-                    let sweep = self.ready.along(normal, &|_, _| 1.0);
+                    let solid = &state.parts[self.piece].solid;
+                    let sweep =
+                        self.ready.along(normal, &|triangle, along| ground.per_mm(solid, triangle, along));
                     let girth_mm = girth_mm(&ground.boxes);
                     self.found.extend(offers::along(&sweep, normal, settings, &ground.boxes, girth_mm));
                     self.n_swept += 1;
@@ -202,11 +205,11 @@ impl Expansion {
         };
         let Some(offer) = offers.next() else { return false };
         let mut cut = state.clone();
-        if cut.cut_near(self.piece, offer.plane, &|solid| ground.look(solid)).is_ok() {
+        if cut.cut_near(self.piece, offer.plane, ground).is_ok() {
             let made = &cut.parts[state.parts.len()..];
             let score = self.others
                 + made.iter().map(|part| value(part, settings, &ground.boxes)).sum::<f64>()
-                + settings.section_weight * cut.section_mm / girth_mm(&ground.boxes);
+                + settings.section_weight * cut.cost_mm() / girth_mm(&ground.boxes);
             next.push((score, cut));
         }
         true

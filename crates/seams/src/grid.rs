@@ -10,10 +10,10 @@
 use crate::estimate;
 use crate::frames::{AXES, Frame};
 use crate::ground::Ground;
-use crate::part::Part;
+use crate::part::{Look, Part};
 use crate::partition::Partition;
 use seamwright_bed::Bed;
-use seamwright_mesh::{Plane, Solid, vec3};
+use seamwright_mesh::{Plane, vec3};
 use std::sync::Arc;
 
 /// A grid with more cells is refused. A hollow item meets about a quarter of the cells of its box, so
@@ -104,6 +104,7 @@ impl GridMaking {
     /// Makes one cut; the grid once all are made.
     pub fn step(&mut self, ground: &Ground) -> Option<PlainGrid> {
         if self.is_last {
+            // Its lines are not weighed: the first plan must not wait for that.
             self.cutting.step(&|solid| ground.look(solid));
         } else {
             self.cutting.step(&Part::uncared);
@@ -197,7 +198,7 @@ impl Cutting {
     }
 
     /// Cuts the next piece.
-    pub fn step(&mut self, look: &dyn Fn(Solid) -> Part) {
+    pub fn step(&mut self, look: &dyn Look) {
         let Some(partition) = &mut self.partition else { return };
         if self.waiting.as_slice().is_empty() && self.n_begun < self.planes.len() {
             self.waiting = partition.pieces().into_iter();
@@ -218,6 +219,8 @@ impl Cutting {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ground::Wish;
+    use seamwright_mesh::Solid;
 
     fn block(size: [f64; 3]) -> Solid {
         let points: Vec<[f64; 3]> =
@@ -233,7 +236,7 @@ mod tests {
     }
 
     fn made(item: &Solid, bed: Bed) -> Result<PlainGrid, NoGrid> {
-        let ground = Ground::new(item, &[bed], 1);
+        let ground = Ground::new(item, &Wish { beds: vec![bed], ..Wish::default() });
         let mut making = GridMaking::new(&ground)?;
         let mut last = 0;
         loop {

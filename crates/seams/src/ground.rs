@@ -5,13 +5,29 @@
 //! Not here: what was found so far (`search.rs`), how a task runs (`task.rs`).
 
 use crate::estimate;
+use crate::field::{Field, PerMm, on_part};
 use crate::frames::{self, Frame};
-use crate::part::Part;
+use crate::outline::Prefer;
+use crate::part::{Look, Part};
 use crate::partition::Partition;
+use crate::patches::InnerRule;
 use crate::proxy::Proxy;
 use seamwright_bed::Bed;
-use seamwright_mesh::{Solid, lumps};
+use seamwright_mesh::{Plane, Solid, lumps};
 use std::sync::{Arc, OnceLock};
+
+/// What is asked of a plan for one item.
+#[derive(Debug, Clone, Default)]
+pub struct Wish {
+    /// Beds a piece may be printed on.
+    pub beds: Vec<Bed>,
+    /// Seed of everything drawn.
+    pub seed: u64,
+    /// What the maker prefers.
+    pub prefer: Prefer,
+    /// What the item is worn as; tells which side of its walls is hidden.
+    pub role: Option<String>,
+}
 
 /// The state no task changes.
 pub struct Ground {
@@ -25,22 +41,37 @@ pub struct Ground {
     pub own_frame: Frame,
     /// Seed of everything drawn.
     pub seed: u64,
+    /// What the maker prefers.
+    pub prefer: Prefer,
     item: Solid,
+    rule: InnerRule,
     stand_in: OnceLock<Option<Arc<Self>>>,
+    field: OnceLock<Arc<Field>>,
+    faces: OnceLock<Vec<PerMm>>,
 }
 
 impl Ground {
     /// Looks at an item and its lumps.
-    pub fn new(item: &Solid, beds: &[Bed], seed: u64) -> Self {
-        let look = |lump| Arc::new(Part::new(lump, beds));
+    pub fn new(item: &Solid, wish: &Wish) -> Self {
+        let rule = InnerRule::of_role(wish.role.as_deref(), item);
+        Self::of(item, wish.beds.clone(), wish.seed, wish.prefer, rule)
+    }
+
+    fn of(item: &Solid, beds: Vec<Bed>, seed: u64, prefer: Prefer, rule: InnerRule) -> Self {
+        let item = item.with_numbered_skin();
+        let look = |lump| Arc::new(Part::new(lump, &beds));
         Self {
             whole: Partition::of(lumps::lumps(item.clone()).into_iter().map(look).collect()),
-            beds: beds.to_vec(),
-            boxes: estimate::boxes_of(beds),
-            own_frame: frames::principal(item),
+            boxes: estimate::boxes_of(&beds),
+            own_frame: frames::principal(&item),
+            beds,
             seed,
-            item: item.clone(),
+            prefer,
+            item,
+            rule,
             stand_in: OnceLock::new(),
+            field: OnceLock::new(),
+            faces: OnceLock::new(),
         }
     }
 
@@ -51,18 +82,49 @@ impl Ground {
             let proxy = Proxy::of(&self.item)?;
             let smaller = |bed: &Bed| Bed { margin_mm: bed.margin_mm + proxy.short_mm, ..bed.clone() };
             let beds: Vec<Bed> = self.beds.iter().map(smaller).collect();
-            Some(Arc::new(Self::new(&proxy.solid, &beds, self.seed)))
+            let made = Self::of(&proxy.solid, beds, self.seed, self.prefer, self.rule);
+            let field = self.field.get_or_init(|| Arc::new(Field::new(&self.item, &made.item, &self.rule)));
+            Some(Arc::new(Self { field: OnceLock::from(field.clone()), ..made }))
         };
         self.stand_in.get_or_init(make).as_ref()
     }
 
-    /// Hull and best pose of a lump.
-    pub fn look(&self, lump: Solid) -> Part {
-        Part::new(lump, &self.beds)
+    /// What lines cost, found when first asked for.
+    fn field(&self) -> &Field {
+        // Where there is a stand-in it comes with it.
+        self.stand_in();
+        self.field.get_or_init(|| Arc::new(Field::new(&self.item, &self.item, &self.rule)))
+    }
+
+    /// What a mm of line costs on a triangle of a part along a unit tangent, in mm of plain line.
+    pub fn per_mm(&self, part: &Solid, triangle: usize, tangent: [f64; 3]) -> f64 {
+        let faces = self.faces.get_or_init(|| self.field().faces(&self.item));
+        on_part(faces, part, triangle, tangent)
     }
 
     /// Points of the whole item's hulls.
     pub(crate) fn hull_points(&self) -> Vec<[f64; 3]> {
         self.whole.parts.iter().flat_map(|part| part.hull.points_mm.clone()).collect()
+    }
+}
+
+impl Look for Ground {
+    fn look(&self, lump: Solid) -> Part {
+        Part::new(lump, &self.beds)
+    }
+
+    fn line(&self, part: &Solid, plane: &Plane) -> (f64, f64) {
+        self.field().line_mm(part, plane)
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+
+    /// One bed and the fewest pieces.
+    pub(crate) fn wish(bed: &str) -> Wish {
+        let beds = vec![Bed::parse(bed).expect("a bed")];
+        Wish { beds, seed: 1, prefer: Prefer::Fewest, role: None }
     }
 }

@@ -12,14 +12,22 @@
 use crate::beam::Beam;
 use crate::draw::Draw;
 use crate::ground::Ground;
+use crate::outline::Prefer;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
-use crate::sweep::Ready;
+use crate::sweep;
 use seamwright_mesh::{Plane, vec3};
 
-/// Moves that slide a plane without turning it, of all.
+/// Moves that slide a plane without turning it, of those made without looking.
 const SLIDES: f64 = 0.4;
+
+/// Moves for which lines are looked at first, of all; turns looked at for such a move, lines kept of each, and of
+/// how many of the cheapest one is drawn (ours).
+const LOOKS: f64 = 0.75;
+const N_TURNS: usize = 6;
+const N_MINIMA: usize = 2;
+const N_CHEAPEST: usize = 3;
 
 /// The most a plane is turned, in degrees: small turns are drawn more often (ours).
 const MOST_TURN_DEG: f64 = 15.0;
@@ -29,6 +37,9 @@ const MOST_SLIDE: f64 = 0.2;
 
 /// Moves tried on any plan, and for each of its cuts (ours).
 const N_MOVES: [usize; 2] = [30, 8];
+
+/// As many times more on the best plan of earlier rounds (ours).
+const LONGER: usize = 2;
 
 /// The same on the item itself, where each costs many times as much.
 const N_STANDING: [usize; 2] = [12, 0];
@@ -65,6 +76,7 @@ pub struct Improving {
     fewer: Option<Partition>,
     best: Option<Partition>,
     draw: Draw,
+    prefer: Prefer,
 }
 
 /// One plan on its way.
@@ -85,7 +97,7 @@ enum Trial {
 
 impl Improving {
     /// Will improve plans made on one ground, all of whose pieces fit.
-    pub fn new(plans: Vec<Partition>, draw: Draw) -> Self {
+    pub fn new(plans: Vec<Partition>, draw: Draw, prefer: Prefer) -> Self {
         let n_otherwise = N_OTHERWISE;
         Self {
             n_moves: N_MOVES,
@@ -95,22 +107,30 @@ impl Improving {
             fewer: None,
             best: None,
             draw,
+            prefer,
         }
     }
 
+    /// Will try more of all on one plan that was improved before.
+    pub fn longer(plan: Partition, draw: Draw, prefer: Prefer) -> Self {
+        let n_moves = N_MOVES.map(|n| LONGER * n);
+        Self { n_moves, n_otherwise: LONGER * N_OTHERWISE, ..Self::new(vec![plan], draw, prefer) }
+    }
+
     /// Will try a few moves on the item itself that let pieces stand: on a stand-in more of them do.
-    pub fn standing(plan: Partition, draw: Draw) -> Self {
-        Self { n_moves: N_STANDING, n_otherwise: 0, ..Self::new(vec![plan], draw) }
+    pub fn standing(plan: Partition, draw: Draw, prefer: Prefer) -> Self {
+        Self { n_moves: N_STANDING, n_otherwise: 0, ..Self::new(vec![plan], draw, prefer) }
     }
 
     /// The best so far.
     pub fn take_best(&mut self) -> Option<Partition> {
+        let prefer = self.prefer;
         let walked = self.at_work.take().map(|walk| walk.plan);
         self.plans
             .by_ref()
             .chain(walked)
             .chain(self.fewer.take())
-            .for_each(|plan| keep(&mut self.best, plan));
+            .for_each(|plan| keep(&mut self.best, plan, prefer));
         self.best.take()
     }
 
@@ -134,7 +154,7 @@ impl Improving {
             };
             if let Some(made) = made {
                 walk.trial = None;
-                let fewer = made.into_iter().filter_map(|made| walk.consider(made));
+                let fewer = made.into_iter().filter_map(|made| walk.consider(made, ground.prefer));
                 self.fewer = self.fewer.take().or(fewer.last());
             }
             return true;
@@ -150,14 +170,14 @@ impl Improving {
         }
         if walk.n_left == 0 || walk.plan.steps.is_empty() {
             if let Some(walk) = self.at_work.take() {
-                keep(&mut self.best, walk.plan);
+                keep(&mut self.best, walk.plan, ground.prefer);
             }
             return true;
         }
         walk.n_left -= 1;
         let step = drawn_step(&walk.plan, &mut self.draw);
         let stood = (self.draw.unit() < STOOD).then(|| stood(&walk.plan, step, &mut self.draw)).flatten();
-        if let Some(plane) = stood.or_else(|| moved(&walk.plan, step, &mut self.draw)) {
+        if let Some(plane) = stood.or_else(|| moved(ground, &walk.plan, step, &mut self.draw)) {
             let remade = Realising::changed(ground, walk.plan.clone(), step, plane);
             walk.trial = Some(Trial::Moved(Box::new(remade)));
         }
@@ -167,9 +187,9 @@ impl Improving {
 
 impl Walk {
     /// Keeps a plan if it is better; gives it back if it is not but would be if no piece had to be held.
-    fn consider(&mut self, made: Partition) -> Option<Partition> {
+    fn consider(&mut self, made: Partition, prefer: Prefer) -> Option<Partition> {
         let (outline, own) = (made.outline(), self.plan.outline());
-        if outline.all_fit && outline.is_better_than(&own) {
+        if outline.all_fit && outline.is_better_than(&own, prefer) {
             self.plan = made;
             return None;
         }
@@ -203,8 +223,8 @@ fn drawn_step(plan: &Partition, draw: &mut Draw) -> usize {
     among[draw.below(among.len())]
 }
 
-fn keep(best: &mut Option<Partition>, plan: Partition) {
-    if best.as_ref().is_none_or(|best| plan.outline().is_better_than(&best.outline())) {
+fn keep(best: &mut Option<Partition>, plan: Partition, prefer: Prefer) {
+    if best.as_ref().is_none_or(|best| plan.outline().is_better_than(&best.outline(), prefer)) {
         *best = Some(plan);
     }
 }
@@ -232,44 +252,57 @@ fn stood(plan: &Partition, step: usize, draw: &mut Draw) -> Option<Plane> {
     Some(Plane { normal, offset_mm: vec3::dot(normal, pivot_mm) + reach_mm })
 }
 
-/// The plane of a step elsewhere; `None` where the draw leads nowhere.
-fn moved(plan: &Partition, step: usize, draw: &mut Draw) -> Option<Plane> {
+/// The plane of a step elsewhere: of some turns and slides one of those whose line costs least, or any.
+/// `None` where the draw leads nowhere.
+fn moved(ground: &Ground, plan: &Partition, step: usize, draw: &mut Draw) -> Option<Plane> {
     let Partition { parts, steps, planes, .. } = plan;
     let part = &parts[steps[step].whole];
     let plane = planes[steps[step].plane];
-    let mut normal = plane.normal;
     let (low, high) = part.box_mm;
     let middle: [f64; 3] = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
-    let pivot_mm = vec3::sub(middle, vec3::scale(normal, plane.distance_mm(middle)));
-    if draw.unit() > SLIDES {
-        let (u, v) = vec3::frame_of(normal);
-        let about_rad = draw.unit() * std::f64::consts::TAU;
-        let turn_rad = (MOST_TURN_DEG * libm::pow(draw.unit(), 2.0)).to_radians();
-        let aside = vec3::add(vec3::scale(u, libm::cos(about_rad)), vec3::scale(v, libm::sin(about_rad)));
-        let turned = vec3::add(normal, vec3::scale(aside, libm::tan(turn_rad)));
-        normal = vec3::unit(turned)?;
+    let pivot_mm = vec3::sub(middle, vec3::scale(plane.normal, plane.distance_mm(middle)));
+    let share = MOST_SLIDE * draw.unit();
+    let looks = part.solid.n_triangles() <= FEW && draw.unit() < LOOKS;
+    let n_turns = if looks { N_TURNS } else { 1 };
+    let mut found: Vec<(f64, Plane)> = Vec::new();
+    for turn in 0..n_turns {
+        // The first of several only slides.
+        let slides = if looks { turn == 0 } else { draw.unit() < SLIDES };
+        let normal = if slides { plane.normal } else { turned(plane.normal, draw)? };
+        let at_mm = vec3::dot(normal, pivot_mm);
+        let along = part.hull.points_mm.iter().map(|&p| vec3::dot(normal, p));
+        let [lowest, highest] = along.fold([f64::MAX, f64::MIN], |[l, h], c| [l.min(c), h.max(c)]);
+        let reach_mm = share * (highest - lowest);
+        let (from, to) = ((at_mm - reach_mm).max(lowest), (at_mm + reach_mm).min(highest));
+        if looks {
+            let per_mm = |triangle: usize, along: [f64; 3]| ground.per_mm(&part.solid, triangle, along);
+            let profile = sweep::profile_along(&part.solid, normal, &per_mm);
+            let minima = profile.minima_mm(from, to).into_iter().take(N_MINIMA);
+            found.extend(minima.map(|offset_mm| (profile.at(offset_mm)[1], Plane { normal, offset_mm })));
+        } else {
+            found.push((0.0, Plane { normal, offset_mm: from + draw.unit() * (to - from) }));
+        }
     }
-    let at_mm = vec3::dot(normal, pivot_mm);
-    let along = part.hull.points_mm.iter().map(|&p| vec3::dot(normal, p));
-    let [lowest, highest] = along.fold([f64::MAX, f64::MIN], |[l, h], c| [l.min(c), h.max(c)]);
-    let reach_mm = MOST_SLIDE * draw.unit() * (highest - lowest);
-    let (from, to) = ((at_mm - reach_mm).max(lowest), (at_mm + reach_mm).min(highest));
-    let drawn_mm = from + draw.unit() * (to - from);
-    let choice = draw.below(4);
-    let mut offset_mm = drawn_mm;
-    if choice < 3 && part.solid.n_triangles() <= FEW {
-        let ready = Ready::new(&part.solid, &[])?;
-        let minima = ready.along(normal, &|_, _| 1.0).profile().minima_mm(from, to);
-        offset_mm = minima.get(choice).copied().unwrap_or(drawn_mm);
-    }
-    Some(Plane { normal, offset_mm })
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    found.truncate(N_CHEAPEST);
+    (!found.is_empty()).then(|| found[draw.below(found.len())].1)
+}
+
+/// A direction turned a little.
+fn turned(normal: [f64; 3], draw: &mut Draw) -> Option<[f64; 3]> {
+    let (u, v) = vec3::frame_of(normal);
+    let about_rad = draw.unit() * std::f64::consts::TAU;
+    let turn_rad = (MOST_TURN_DEG * libm::pow(draw.unit(), 2.0)).to_radians();
+    let aside = vec3::add(vec3::scale(u, libm::cos(about_rad)), vec3::scale(v, libm::sin(about_rad)));
+    vec3::unit(vec3::add(normal, vec3::scale(aside, libm::tan(turn_rad))))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ground::tests::wish;
+    use crate::part::Look;
     use crate::proxy::tests::hollow_ball;
-    use seamwright_bed::Bed;
 
     /// A ball cut off its middle, with a second cut that is needed only because of that.
     fn clumsy(ground: &Ground) -> Partition {
@@ -284,16 +317,16 @@ mod tests {
     #[test]
     fn an_improved_plan_is_never_worse_and_the_same_each_time() {
         let ball = hollow_ball(24);
-        let ground = Ground::new(&ball, &[Bed::parse("250x250x125").expect("a bed")], 1);
+        let ground = Ground::new(&ball, &wish("250x250x125"));
         let start = clumsy(&ground);
         let improve = || {
-            let mut improving = Improving::new(vec![start.clone()], Draw::new(1, 0));
+            let mut improving = Improving::new(vec![start.clone()], Draw::new(1, 0), Prefer::Fewest);
             while improving.step(&ground) {}
             improving.take_best().expect("there was a plan")
         };
         let (once, again) = (improve(), improve());
         assert!(start.all_fit() && once.all_fit());
-        assert!(once.outline().is_better_than(&start.outline()), "{:?}", once.outline());
+        assert!(once.outline().is_better_than(&start.outline(), Prefer::Fewest), "{:?}", once.outline());
         assert_eq!(once.cuts(), again.cuts());
         let volume_mm3: f64 = once.pieces().iter().map(|&i| once.parts[i].volume_mm3).sum();
         assert!((volume_mm3 / ball.volume_mm3() - 1.0).abs() < 1e-6);
@@ -308,7 +341,7 @@ mod tests {
     #[test]
     fn a_part_cut_otherwise_leaves_all_else_as_it_was() {
         let ball = hollow_ball(24);
-        let ground = Ground::new(&ball, &[Bed::parse("250x250x125").expect("a bed")], 1);
+        let ground = Ground::new(&ball, &wish("250x250x125"));
         let look = |solid| ground.look(solid);
         let mut plan = clumsy(&ground);
         // The last part made is cut once more, then the one before it otherwise.
@@ -331,15 +364,18 @@ mod tests {
 
     #[test]
     fn what_is_stopped_gives_the_best_so_far() {
-        let ground = Ground::new(&hollow_ball(24), &[Bed::parse("250x250x125").expect("a bed")], 1);
+        let ground = Ground::new(&hollow_ball(24), &wish("250x250x125"));
         let start = clumsy(&ground);
         for n_steps in [0, 1, 2, 9] {
-            let mut improving = Improving::new(vec![start.clone()], Draw::new(1, 0));
+            let mut improving = Improving::new(vec![start.clone()], Draw::new(1, 0), Prefer::Fewest);
             for _ in 0..n_steps {
                 improving.step(&ground);
             }
             let best = improving.take_best().expect("there was a plan");
-            assert!(!start.outline().is_better_than(&best.outline()), "after {n_steps} steps");
+            assert!(
+                !start.outline().is_better_than(&best.outline(), Prefer::Fewest),
+                "after {n_steps} steps"
+            );
         }
     }
 }

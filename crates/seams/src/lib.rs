@@ -10,6 +10,7 @@ mod cloud;
 pub mod cuts;
 mod draw;
 pub mod estimate;
+pub mod field;
 pub mod frames;
 pub mod grid;
 pub mod ground;

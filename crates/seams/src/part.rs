@@ -2,6 +2,7 @@
 
 use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
 use seamwright_mesh::hull::{self, Hull};
+use seamwright_mesh::section::section;
 use seamwright_mesh::{Plane, Solid, grid, vec3};
 
 /// A part of an item: one lump, its hull and how it fits.
@@ -16,6 +17,27 @@ pub struct Part {
     pub volume_mm3: f64,
     /// The pose in which it prints; `None` where it fits no bed.
     pub posed: Option<Posed>,
+}
+
+/// Who looks at what a cut makes.
+pub trait Look {
+    /// Hull and best pose of a lump.
+    fn look(&self, lump: Solid) -> Part;
+
+    /// Length of the line of a plane through a part, skin and rims alike, and what it costs, in mm of plain
+    /// line.
+    fn line(&self, part: &Solid, plane: &Plane) -> (f64, f64);
+}
+
+/// Who only looks at lumps does not weigh lines: any that is weighed is better.
+impl<F: Fn(Solid) -> Part> Look for F {
+    fn look(&self, lump: Solid) -> Part {
+        self(lump)
+    }
+
+    fn line(&self, part: &Solid, plane: &Plane) -> (f64, f64) {
+        (section(part, plane).length_mm, f64::INFINITY)
+    }
 }
 
 /// Cells of the certified fit a part is worth during the search: about 5 ms for a close call.

@@ -9,11 +9,11 @@ pub mod choices;
 pub mod joining;
 
 use crate::cuts::Partial;
-use crate::part::Part;
+use crate::part::Look;
 use crate::partition::{NoCut, Parted, Partition};
 use joining::joining_direction;
 use seamwright_mesh::split::regions::{NotParted, Regions};
-use seamwright_mesh::{Plane, Solid, vec3};
+use seamwright_mesh::{Plane, vec3};
 
 /// A region is found again on a plane moved a little, or on a finer mesh of the same thing, within
 /// this of the point that names it.
@@ -42,7 +42,7 @@ impl Partition {
         plane: Plane,
         chosen: &[usize],
         limits: [f64; 2],
-        look: &dyn Fn(Solid) -> Part,
+        look: &dyn Look,
     ) -> Result<(), NoCut> {
         let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
         self.cut_regions(whole, &regions, chosen, limits, look)
@@ -59,7 +59,7 @@ impl Partition {
         regions: &Regions,
         chosen: &[usize],
         limits: [f64; 2],
-        look: &dyn Fn(Solid) -> Part,
+        look: &dyn Look,
     ) -> Result<(), NoCut> {
         let parted = self.sides_of(regions, chosen, limits)?;
         let [below, above] = parted.sides.each_ref().map(|side| side.iter().collect::<Vec<_>>());
@@ -74,7 +74,7 @@ impl Partition {
         whole: usize,
         plane: Plane,
         again: &Partial,
-        look: &dyn Fn(Solid) -> Part,
+        look: &dyn Look,
     ) -> Result<(), NoCut> {
         let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
         let parted = self.sides_of(&regions, &again.regions, [f64::INFINITY, 0.0])?;
@@ -92,7 +92,7 @@ impl Partition {
         whole: usize,
         plane: Plane,
         inside_mm: &[[f64; 3]],
-        look: &dyn Fn(Solid) -> Part,
+        look: &dyn Look,
     ) -> Result<(), NoCut> {
         for (nudge_mm, limits) in self.nudges() {
             let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
@@ -110,7 +110,7 @@ impl Partition {
         plane: Plane,
         inside_mm: &[[f64; 3]],
         limits: [f64; 2],
-        look: &dyn Fn(Solid) -> Part,
+        look: &dyn Look,
     ) -> Result<(), NoCut> {
         let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
         let onto = |&p: &[f64; 3]| vec3::sub(p, vec3::scale(plane.normal, plane.distance_mm(p)));

@@ -7,7 +7,8 @@
 
 use crate::cuts::{Cut, Partial};
 use crate::outline::Outline;
-use crate::part::Part;
+use crate::part::{Look, Part};
+use seamwright_mesh::solid::is_cut;
 use seamwright_mesh::split::{Split, split};
 use seamwright_mesh::{Plane, Solid, lumps};
 use std::sync::Arc;
@@ -27,6 +28,8 @@ pub struct Step {
     pub partial: Option<Partial>,
     /// Length of its section, skin and rims alike.
     pub section_mm: f64,
+    /// What its line costs, in mm of plain line.
+    pub cost_mm: f64,
 }
 
 /// An item and the cuts made so far; cheap to copy, parts are shared.
@@ -77,6 +80,7 @@ pub enum NoCut {
 pub(crate) struct Parted {
     plane: Plane,
     section_mm: f64,
+    pub cost_mm: f64,
     /// Lumps below and above.
     pub sides: [Vec<Solid>; 2],
 }
@@ -98,7 +102,7 @@ impl Parted {
         if sides.iter().flatten().any(|lump| lump.volume_mm3() < crumb_mm3) {
             return Err(NoCut::Crumb);
         }
-        Ok(Self { plane, section_mm, sides })
+        Ok(Self { plane, section_mm, cost_mm: f64::INFINITY, sides })
     }
 }
 
@@ -148,6 +152,11 @@ impl Partition {
         self.pieces().iter().map(of).sum()
     }
 
+    /// What the lines of all cuts cost, in mm of plain line.
+    pub fn cost_mm(&self) -> f64 {
+        self.steps.iter().map(|step| step.cost_mm).sum()
+    }
+
     /// What decides between it and another.
     pub fn outline(&self) -> Outline {
         Outline {
@@ -155,7 +164,7 @@ impl Partition {
             n_pieces: self.n_pieces(),
             n_held: self.n_held(),
             short_mm: self.short_mm(),
-            section_mm: self.section_mm,
+            cost_mm: self.cost_mm(),
         }
     }
 
@@ -166,20 +175,25 @@ impl Partition {
             whole: step.whole,
             plane: self.planes[step.plane],
             partial: step.partial.clone(),
+            cost_mm: step.cost_mm,
         };
         self.steps.iter().map(cut).collect()
     }
 
-    /// Makes one cut of [`Partition::cuts`] again; whether it could be made.
-    pub fn replay(&mut self, cut: &Cut, look: &dyn Fn(Solid) -> Part) -> bool {
+    /// Makes one cut of [`Partition::cuts`] again, its line costing what it did; whether it could be made.
+    pub fn replay(&mut self, cut: &Cut, look: &dyn Look) -> bool {
         let whole = cut.whole;
-        whole < self.parts.len()
+        let is_made = whole < self.parts.len()
             && self.open[whole]
             && match &cut.partial {
                 None => self.cut(whole, cut.plane, [f64::INFINITY, 0.0], look),
                 Some(partial) => self.cut_again(whole, cut.plane, partial, look),
             }
-            .is_ok()
+            .is_ok();
+        if let Some(step) = self.steps.last_mut().filter(|_| is_made) {
+            step.cost_mm = cut.cost_mm;
+        }
+        is_made
     }
 
     /// The unit vector along which what is below a step is pushed against what is above.
@@ -197,7 +211,7 @@ impl Partition {
         whole: usize,
         plane: Plane,
         limits: [f64; 2],
-        look: &dyn Fn(Solid) -> Part,
+        look: &dyn Look,
     ) -> Result<(), NoCut> {
         let part = &self.parts[whole];
         if part.is_passed_by(&plane) {
@@ -205,48 +219,42 @@ impl Partition {
         }
         let halves = split(&part.solid, &plane, self.tag_of(&plane));
         let mut parted = Parted::of(halves, plane, 0.0, limits)?;
-        parted.section_mm = seamwright_mesh::section::section(&part.solid, &plane).length_mm;
+        (parted.section_mm, parted.cost_mm) = look.line(&part.solid, &plane);
         self.take(whole, parted, None, look);
         Ok(())
     }
 
     /// Origin of faces cut by a plane.
-    pub(crate) fn tag_of(&self, plane: &Plane) -> u16 {
+    pub(crate) fn tag_of(&self, plane: &Plane) -> u32 {
         let known = self.planes.iter().position(|p| p == plane);
-        known.unwrap_or(self.planes.len()) as u16 + 1
+        known.unwrap_or(self.planes.len()) as u32 + 1
     }
 
     /// Makes a cut.
-    pub(crate) fn take(
-        &mut self,
-        whole: usize,
-        parted: Parted,
-        partial: Option<Partial>,
-        look: &dyn Fn(Solid) -> Part,
-    ) {
-        let plane = usize::from(self.tag_of(&parted.plane)) - 1;
+    pub(crate) fn take(&mut self, whole: usize, parted: Parted, partial: Option<Partial>, look: &dyn Look) {
+        let plane = self.tag_of(&parted.plane) as usize - 1;
         if plane == self.planes.len() {
             self.planes.push(parted.plane);
         }
-        let section_mm = parted.section_mm;
+        let Parted { section_mm, cost_mm, .. } = parted;
         self.section_mm += section_mm;
         let [below, above] = parted.sides.map(|side| -> Vec<usize> {
             side.into_iter()
                 .map(|lump| {
-                    self.parts.push(Arc::new(look(lump)));
+                    self.parts.push(Arc::new(look.look(lump)));
                     self.open.push(true);
                     self.parts.len() - 1
                 })
                 .collect()
         });
         self.open[whole] = false;
-        self.steps.push(Step { whole, plane, below, above, partial, section_mm });
+        self.steps.push(Step { whole, plane, below, above, partial, section_mm, cost_mm });
     }
 
     /// Makes a step of another partition again on the very part it was made on, with what it left.
     pub(crate) fn take_known(&mut self, whole: usize, other: &Self, step: &Step) {
         let parted_by = other.planes[step.plane];
-        let plane = usize::from(self.tag_of(&parted_by)) - 1;
+        let plane = self.tag_of(&parted_by) as usize - 1;
         if plane == self.planes.len() {
             self.planes.push(parted_by);
         }
@@ -261,8 +269,7 @@ impl Partition {
                 .collect()
         });
         self.open[whole] = false;
-        let partial = step.partial.clone();
-        self.steps.push(Step { whole, plane, below, above, partial, section_mm: step.section_mm });
+        self.steps.push(Step { whole, plane, below, above, ..step.clone() });
     }
 
     /// One of its parts alone, with the planes it was cut by so far: to be cut otherwise.
@@ -320,9 +327,9 @@ impl Partition {
             return self;
         }
         let place = |plane: usize| used.iter().position(|&other| other == plane);
-        let renamed = |tag: u16| match usize::from(tag).checked_sub(1).and_then(place) {
-            Some(place) => place as u16 + 1,
-            None => tag,
+        let renamed = |tag: u32| match place(tag.wrapping_sub(1) as usize) {
+            Some(place) if is_cut(tag) => place as u32 + 1,
+            _ => tag,
         };
         for part in &mut self.parts {
             if part.solid.origins().iter().any(|&tag| renamed(tag) != tag) {
@@ -352,12 +359,7 @@ impl Partition {
     ///
     /// # Errors
     /// [`NoCut::Misses`].
-    pub fn cut_near(
-        &mut self,
-        whole: usize,
-        plane: Plane,
-        look: &dyn Fn(Solid) -> Part,
-    ) -> Result<(), NoCut> {
+    pub fn cut_near(&mut self, whole: usize, plane: Plane, look: &dyn Look) -> Result<(), NoCut> {
         for (nudge_mm, limits) in self.nudges() {
             let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
             match self.cut(whole, moved, limits, look) {

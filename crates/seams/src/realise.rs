@@ -70,7 +70,7 @@ impl Realising {
                 let needs_none = !is_known && solid.posed.is_some() && !solid.is_held();
                 if !needs_none {
                     // Where it misses, what follows is judged by itself.
-                    let _ = self.made.cut_near(part, plane, &|solid| ground.look(solid));
+                    let _ = self.made.cut_near(part, plane, ground);
                 }
             }
             match self.made.steps.get(before) {
@@ -127,14 +127,15 @@ fn apart_mm(a: &Part, b: &Part) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ground::tests::wish;
+    use crate::part::Look;
     use crate::proxy::tests::hollow_ball;
-    use seamwright_bed::Bed;
     use seamwright_mesh::Plane;
 
     #[test]
     fn each_cut_is_made_on_the_lumps_it_was_made_on() {
         let ball = hollow_ball(100);
-        let ground = Ground::new(&ball, &[Bed::parse("180x180x180").expect("a bed")], 1);
+        let ground = Ground::new(&ball, &wish("180x180x180"));
         let stand_in = ground.stand_in().expect("80k triangles have a stand-in");
         let look = |solid| stand_in.look(solid);
         let mut plan = stand_in.whole.clone();

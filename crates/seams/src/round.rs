@@ -1,27 +1,34 @@
-//! The tasks of a round: first a grid and slabs, then beams; in some rounds also a proof of the least
-//! number of pieces.
+//! The tasks of a round: first a grid and slabs, then beams, from the third round on also the best plan made
+//! better; in some rounds also a proof of the least number of pieces.
 //!
 //! Not here: what a task does (`task.rs`), what becomes of results (`search.rs`).
 
+use crate::cuts::Cut;
 use crate::frames::AXES;
 use crate::ground::Ground;
 use crate::portfolio;
 use crate::task::Task;
 
-/// Tasks of a round; enough for two threads, few enough to stop soon.
-const TASKS_A_ROUND: usize = 4;
+/// Beams of the first round that has some, and of each later one: enough for two threads, few enough to stop
+/// soon.
+const N_BEAMS: [usize; 2] = [4, 2];
+
+/// Times the best plan is made better in each of those, by different draws.
+const N_BETTER: usize = 2;
 
 /// Cells of the certified fit a proof is worth in the first rounds, about 5 microseconds each; each
 /// begins anew, so the first is quick and the last thorough (ours).
 const BOUND_CELLS: [u64; 3] = [60_000, 400_000, 1_600_000];
 
-/// The tasks of a round, counted from 0; none where the item fits as it is.
-pub fn tasks(ground: &Ground, round: usize) -> Vec<Task> {
+/// The tasks of a round, counted from 0, after which the best plan has these cuts; none where the item fits as
+/// it is.
+pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
     if ground.whole.all_fit() {
         return Vec::new();
     }
     if round == 0 {
-        let mut tasks = Vec::new();
+        // The plain grid again: only here its lines are weighed.
+        let mut tasks = vec![Task::Grid(AXES)];
         if ground.own_frame != AXES {
             tasks.push(Task::Grid(ground.own_frame));
         }
@@ -31,10 +38,11 @@ pub fn tasks(ground: &Ground, round: usize) -> Vec<Task> {
         tasks.push(Task::Bound(BOUND_CELLS[0]));
         return tasks;
     }
-    let beam = |k: usize| {
-        let index = (round - 1) * TASKS_A_ROUND + k;
-        Task::Beam(Box::new(portfolio::settings(ground.seed, index, ground.own_frame)))
-    };
+    let first = if round == 1 { 0 } else { N_BEAMS[0] + (round - 2) * N_BEAMS[1] };
+    let beam = |k: usize| Task::Beam(Box::new(portfolio::settings(ground.seed, first + k, ground.own_frame)));
     let bound = BOUND_CELLS.get(round).map(|&n_cells| Task::Bound(n_cells));
-    bound.into_iter().chain((0..TASKS_A_ROUND).map(beam)).collect()
+    let n_better = if round == 1 || best.is_empty() { 0 } else { N_BETTER };
+    let better = |k: usize| Task::Better { cuts: best.to_vec(), index: (round - 2) * N_BETTER + k };
+    let beams = (0..N_BEAMS[usize::from(round > 1)]).map(beam);
+    bound.into_iter().chain(beams).chain((0..n_better).map(better)).collect()
 }

@@ -15,27 +15,15 @@
 use crate::bound::Proof;
 use crate::grid::{GridMaking, NoGrid, PlainGrid};
 use crate::ground::Ground;
+use crate::outline::Prefer;
 use crate::partition::Partition;
 use crate::round;
 use crate::task::{Running, Task, Told};
 use std::sync::Arc;
 
-/// What the maker prefers among plans that have no more pieces than the plain grid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Prefer {
-    /// Fewest pieces, then the shorter seam.
-    #[default]
-    Balanced,
-    /// Fewest pieces before all.
-    Fewest,
-    /// The shortest section lines.
-    Hidden,
-}
-
 /// The search for one item.
 pub struct Search {
     ground: Arc<Ground>,
-    prefer: Prefer,
     /// Counted from 0; the next round to run.
     round: usize,
     grid: PlainGrid,
@@ -48,7 +36,6 @@ pub struct Search {
 pub struct Beginning {
     ground: Arc<Ground>,
     grid: GridMaking,
-    prefer: Prefer,
 }
 
 impl Beginning {
@@ -56,8 +43,8 @@ impl Beginning {
     ///
     /// # Errors
     /// [`NoGrid::TooManyCells`]: then there is no plan to improve.
-    pub fn new(ground: Arc<Ground>, prefer: Prefer) -> Result<Self, NoGrid> {
-        Ok(Self { grid: GridMaking::new(&ground)?, ground, prefer })
+    pub fn new(ground: Arc<Ground>) -> Result<Self, NoGrid> {
+        Ok(Self { grid: GridMaking::new(&ground)?, ground })
     }
 
     /// Planes cut, and planes in all, about.
@@ -72,7 +59,7 @@ impl Beginning {
         let best = [whole, &grid.partition].into_iter().find(|plan| plan.all_fit()).cloned();
         let ground = self.ground.clone();
         let proof = Proof::plain(&ground);
-        Some(Search { ground, prefer: self.prefer, round: 0, grid, best, proof, candidates: 1 })
+        Some(Search { ground, round: 0, grid, best, proof, candidates: 1 })
     }
 }
 
@@ -109,13 +96,15 @@ impl Search {
 
     /// The tasks of the next round.
     pub fn tasks(&self) -> Vec<Task> {
-        round::tasks(&self.ground, self.round)
+        round::tasks(&self.ground, self.round, &self.best.as_ref().map_or(Vec::new(), Partition::cuts))
     }
 
-    /// Pieces a result of the next round must stay below: one with as many as the best may still
-    /// be better, one with more cannot be taken.
+    /// Pieces a result of the next round must stay below: one with as many as the best, each that must be
+    /// held there counted twice, may still be better; where only seams count, one with as many as the grid.
     pub fn limit(&self) -> usize {
-        self.best.as_ref().map_or(usize::MAX, Partition::n_pieces).min(self.grid_pieces()) + 1
+        let best = self.best.as_ref().filter(|_| self.ground.prefer != Prefer::Hidden);
+        let at_most = best.map_or(usize::MAX, |best| best.n_pieces() + best.n_held());
+        at_most.min(self.grid_pieces()) + 1
     }
 
     /// Begins one task; it depends on nothing but the state at the round's start.
@@ -141,10 +130,8 @@ impl Search {
                 None => continue,
             };
             self.candidates += 1;
-            let prefers = best.as_ref().is_none_or(|best| match self.prefer {
-                Prefer::Hidden => found.section_mm < best.section_mm,
-                Prefer::Balanced | Prefer::Fewest => found.is_better_than(best),
-            });
+            let prefer = self.ground.prefer;
+            let prefers = best.as_ref().is_none_or(|best| found.is_better_than(best, prefer));
             if found.all_fit && found.n_pieces <= self.grid_pieces() && prefers {
                 best = Some(*found);
                 winner = Some(index);

@@ -66,7 +66,7 @@ impl Slabs {
         }
         if let (Some(piece), Some(plane)) = (self.waiting.next(), self.plane) {
             let before = partition.parts.len();
-            match partition.cut_near(piece, plane, &|solid| ground.look(solid)) {
+            match partition.cut_near(piece, plane, ground) {
                 // Only what lies above can meet the next plane.
                 Ok(()) => {
                     let above = partition.steps.last().map(|step| step.above.iter().copied());
@@ -82,7 +82,8 @@ impl Slabs {
             return None;
         }
         let planes = Ready::new(&part.solid, &[]).and_then(|ready| {
-            let sweep = ready.along(self.normal, &|_, _| 1.0);
+            let sweep =
+                ready.along(self.normal, &|triangle, along| ground.per_mm(&part.solid, triangle, along));
             planes(&cloud::points_mm(part), &sweep.profile(), sweep.ends_mm(), self.normal, &ground.beds)
         });
         let Some(planes) = planes else {
@@ -159,7 +160,7 @@ fn planes(
                     .enumerate()
                     .filter(|(i, entry)| entry.0 < k && k <= reaches[*i])
                     .min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
-                Some((k, best.1.1 + profile.at(offset(k))[0], best.0))
+                Some((k, best.1.1 + profile.at(offset(k))[1], best.0))
             })
             .collect();
         rows.push(row);

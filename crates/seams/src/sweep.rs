@@ -156,28 +156,46 @@ impl Ready {
         order.sort_unstable_by(|&a, &b| {
             heights_mm[a as usize].total_cmp(&heights_mm[b as usize]).then(a.cmp(&b))
         });
-        let chords = (0_usize..).zip(self.solid.triangles()).map(|(index, t)| {
-            let mut corners = *t;
-            corners.sort_unstable_by(|&a, &b| {
-                heights_mm[a as usize].total_cmp(&heights_mm[b as usize]).then(a.cmp(&b))
-            });
-            let points = corners.map(|i| self.points_mm[i as usize]);
-            let heights_mm = corners.map(|i| heights_mm[i as usize]);
-            let rise_mm = heights_mm[2] - heights_mm[0];
-            let across = if rise_mm > 0.0 {
-                let share = (heights_mm[1] - heights_mm[0]) / rise_mm;
-                let opposite = vec3::add(points[0], vec3::scale(vec3::sub(points[2], points[0]), share));
-                vec3::sub(points[1], opposite)
-            } else {
-                [0.0; 3]
-            };
-            let longest_mm = vec3::length(across);
-            let per_mm = vec3::unit(across).map_or(0.0, |tangent| per_mm(index, tangent));
-            Chord { corners, heights_mm, longest_mm, per_mm }
-        });
-        let chords = chords.collect();
+        let chords = chords_of(&self.solid, &self.points_mm, &heights_mm, per_mm);
         Sweep { ready: self, normal, heights_mm, order, chords }
     }
+}
+
+/// Length and cost of the line at every offset along a direction, of a part that is not swept further: much
+/// less work than to make it ready.
+pub fn profile_along(solid: &Solid, normal: [f64; 3], per_mm: &dyn Fn(usize, [f64; 3]) -> f64) -> Profile {
+    let points_mm = solid.points_mm();
+    let heights_mm: Vec<f64> = points_mm.iter().map(|&p| vec3::dot(normal, p)).collect();
+    Profile::of(&chords_of(solid, &points_mm, &heights_mm, per_mm))
+}
+
+/// All triangles as a plane passes them, points at these heights.
+fn chords_of(
+    solid: &Solid,
+    points_mm: &[[f64; 3]],
+    heights_mm: &[f64],
+    per_mm: &dyn Fn(usize, [f64; 3]) -> f64,
+) -> Vec<Chord> {
+    let chords = (0_usize..).zip(solid.triangles()).map(|(index, t)| {
+        let mut corners = *t;
+        corners.sort_unstable_by(|&a, &b| {
+            heights_mm[a as usize].total_cmp(&heights_mm[b as usize]).then(a.cmp(&b))
+        });
+        let points = corners.map(|i| points_mm[i as usize]);
+        let heights_mm = corners.map(|i| heights_mm[i as usize]);
+        let rise_mm = heights_mm[2] - heights_mm[0];
+        let across = if rise_mm > 0.0 {
+            let share = (heights_mm[1] - heights_mm[0]) / rise_mm;
+            let opposite = vec3::add(points[0], vec3::scale(vec3::sub(points[2], points[0]), share));
+            vec3::sub(points[1], opposite)
+        } else {
+            [0.0; 3]
+        };
+        let longest_mm = vec3::length(across);
+        let per_mm = vec3::unit(across).map_or(0.0, |tangent| per_mm(index, tangent));
+        Chord { corners, heights_mm, longest_mm, per_mm }
+    });
+    chords.collect()
 }
 
 /// One triangle as the plane passes it.

@@ -8,12 +8,14 @@
 
 use crate::beam::{Beam, Settings};
 use crate::bound::{Bounding, Proof};
+use crate::cuts::Cut;
 use crate::draw::Draw;
 use crate::frames::Frame;
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
 use crate::improve::Improving;
 use crate::outline::Outline;
+use crate::part::Part;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
@@ -29,6 +31,13 @@ pub enum Task {
     Slabs([f64; 3]),
     /// A beam.
     Beam(Box<Settings>),
+    /// A plan made of these cuts made better.
+    Better {
+        /// Its cuts on the item.
+        cuts: Vec<Cut>,
+        /// How many such tasks there were before it.
+        index: usize,
+    },
     /// A proof that there are no fewer pieces, worth so many cells of the certified fit.
     Bound(u64),
 }
@@ -60,6 +69,9 @@ pub enum Told {
     Bound(Proof),
 }
 
+/// Draws of plans made better begin past those of beams.
+const BETTER_STREAMS: u64 = 1 << 32;
+
 /// A task at work.
 pub struct Running {
     /// The item, and what the task tries its cuts on.
@@ -75,6 +87,12 @@ enum Stage {
     Slabs(Slabs),
     Beam(Box<Beam>),
     Bounding(Box<Bounding>),
+    /// A plan's cuts being made on the item again, to know its parts; then on the stand-in.
+    Recalling {
+        made: Partition,
+        cuts: std::vec::IntoIter<Cut>,
+    },
+    Lowering(Realising),
     /// What a beam found, made better.
     Improving(Improving),
     /// The same cuts on the item.
@@ -110,6 +128,9 @@ impl Running {
                 let whole = ground.whole.clone();
                 Stage::Beam(Box::new(Beam::new(whole, settings.as_ref().clone(), limit)))
             }
+            Task::Better { cuts, .. } => {
+                Stage::Recalling { made: item.whole.clone(), cuts: cuts.clone().into_iter() }
+            }
             // On the item itself: what holds of a stand-in proves nothing.
             Task::Bound(n_cells) => {
                 Stage::Bounding(Box::new(Bounding::new(item.clone(), limit.saturating_sub(1), *n_cells)))
@@ -118,6 +139,7 @@ impl Running {
         // Tasks that find the same plan look for its betters in different places.
         let stream = match task {
             Task::Beam(settings) => settings.index as u64 + 1,
+            Task::Better { index, .. } => BETTER_STREAMS + *index as u64,
             Task::Grid(_) | Task::Slabs(_) | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
@@ -131,9 +153,10 @@ impl Running {
 
     /// One step; nothing where it has ended.
     pub fn step(&mut self) {
+        let stands_for_itself = self.stands_for_itself();
         let next = match &mut self.stage {
             Stage::Cutting(cutting) => {
-                cutting.step(&|solid| self.ground.look(solid));
+                cutting.step(self.ground.as_ref());
                 cutting.take_done().map(|partition| self.complete(partition))
             }
             Stage::Slabs(slabs) => {
@@ -151,6 +174,25 @@ impl Running {
             Stage::Bounding(bounding) => {
                 (!bounding.step()).then(|| Stage::Done(Some(Found::Bound(bounding.proof().clone()))))
             }
+            Stage::Recalling { made, cuts } => match cuts.next() {
+                Some(cut) if stands_for_itself => {
+                    (!made.replay(&cut, self.item.as_ref())).then_some(Stage::Done(None))
+                }
+                // Where the parts lie is all that is asked.
+                Some(cut) => (!made.replay(&cut, &Part::uncared)).then_some(Stage::Done(None)),
+                None => {
+                    let plan = made.clone();
+                    Some(if stands_for_itself {
+                        self.polish(plan)
+                    } else {
+                        Stage::Lowering(Realising::new(&self.ground, plan))
+                    })
+                }
+            },
+            // Where it does not fit there, nothing can be tried on it.
+            Stage::Lowering(making) => making
+                .step(&self.ground)
+                .map(|plan| if plan.all_fit() { self.polish(plan) } else { Stage::Done(None) }),
             Stage::Improving(improving) => {
                 if improving.step(&self.ground) {
                     None
@@ -162,7 +204,7 @@ impl Running {
             // What must be held on the stand-in too is held for good.
             Stage::Realising { making, n_held } => making.step(&self.item).map(|plan| {
                 if plan.all_fit() && plan.n_held() > *n_held {
-                    Stage::Standing(Improving::standing(plan, self.draw.clone()))
+                    Stage::Standing(Improving::standing(plan, self.draw.clone(), self.item.prefer))
                 } else {
                     Stage::Done(Some(Found::Plan(plan)))
                 }
@@ -201,12 +243,20 @@ impl Running {
     }
 
     fn improve(&self, plans: Vec<Partition>) -> Stage {
-        Stage::Improving(Improving::new(plans, self.draw.clone()))
+        Stage::Improving(Improving::new(plans, self.draw.clone(), self.item.prefer))
+    }
+
+    fn polish(&self, plan: Partition) -> Stage {
+        Stage::Improving(Improving::longer(plan, self.draw.clone(), self.item.prefer))
+    }
+
+    fn stands_for_itself(&self) -> bool {
+        Arc::ptr_eq(&self.item, &self.ground)
     }
 
     /// Makes a plan's cuts on the item.
     fn realise(&self, plan: Partition) -> Stage {
-        if Arc::ptr_eq(&self.item, &self.ground) {
+        if self.stands_for_itself() {
             return Stage::Done(Some(Found::Plan(plan)));
         }
         Stage::Realising { n_held: plan.n_held(), making: Realising::new(&self.item, plan) }

@@ -51,10 +51,10 @@ impl Keeper {
         shape_array(&self.0.shape(item))
     }
 
-    /// An item's solid for searchers.
-    #[wasm_bindgen(js_name = solidBytes)]
-    pub fn solid_bytes(&self, item: usize) -> Uint8Array {
-        Uint8Array::from(&self.0.solid_bytes(item)[..])
+    /// An item for searchers.
+    #[wasm_bindgen(js_name = itemBytes)]
+    pub fn item_bytes(&self, item: usize) -> Uint8Array {
+        Uint8Array::from(&self.0.item_bytes(item)[..])
     }
 
     /// Begins the next item's plain grid; false when the rounds may begin.

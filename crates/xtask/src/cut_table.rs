@@ -181,7 +181,7 @@ fn chain(solid: &Solid) -> Result<(String, bool)> {
         let flat = libm::sqrt(1.0 - height * height);
         let normal = [flat * libm::cos(turn), flat * libm::sin(turn), height];
         let plane = Plane::through(middle, normal).context("the normal has no length")?;
-        let halves = split(&part, &plane, k as u16 + 1);
+        let halves = split(&part, &plane, k as u32 + 1);
         parts.extend([halves.below, halves.above].into_iter().flatten().flat_map(lumps::lumps));
     }
     let error = (parts.iter().map(Solid::volume_mm3).sum::<f64>() / whole - 1.0).abs();

@@ -241,7 +241,7 @@ fn a_chain_of_forty_cuts_stays_closed_and_keeps_the_volume() {
     let solid = shapes::solid(&shapes::thick_shell(100.0, 96.0, 100));
     let whole = solid.volume_mm3();
     let mut pieces = vec![solid];
-    for step in 0..40_u16 {
+    for step in 0..40_u32 {
         let turn = f64::from(step) * 2.399_963; // the golden angle spreads the normals
         let z = 1.0 - 2.0 * (f64::from(step) + 0.5) / 40.0;
         let r = (1.0 - z * z).sqrt();

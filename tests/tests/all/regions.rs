@@ -8,7 +8,7 @@ use seamwright_tests::drawn::on_drawn_cases;
 use seamwright_tests::shapes::{self, Mesh, cells};
 use std::collections::{BTreeMap, BTreeSet};
 
-const TAG: u16 = 7;
+const TAG: u32 = 7;
 
 fn plane(normal: [f64; 3], offset_mm: f64) -> Plane {
     let unit = Plane::through([0.0; 3], normal).expect("the normal has a length");
@@ -267,7 +267,7 @@ fn try_choices(u: &mut Unstructured, mesh: &Mesh, tally: &mut Tally) -> Result<(
         return Ok(());
     };
     let all: Vec<usize> = (0..regions.list().len()).collect();
-    assert_eq!(regions.whole(), &split(&largest, &plane, u16::MAX));
+    assert_eq!(regions.whole(), &split(&largest, &plane, u32::MAX >> 2));
     assert_eq!(regions.cut(&[], TAG), Err(NotParted::Holds));
     let section = section::section(&largest, &plane);
     let area_mm2: f64 = regions.list().iter().map(|region| region.area_mm2).sum();

@@ -26,7 +26,7 @@ fn pieces_of(item: &Solid, planes: &[Plane]) -> Vec<Solid> {
         pieces = pieces
             .iter()
             .flat_map(|piece| {
-                let halves = split(piece, plane, index as u16 + 1);
+                let halves = split(piece, plane, index as u32 + 1);
                 [halves.below, halves.above].into_iter().flatten()
             })
             .collect();

@@ -30,7 +30,7 @@ fn measured(item: &Solid, skin: &SkinMap, planes: &[Plane]) -> Vec<SeamMeasure> 
     let mut pieces = vec![item.clone()];
     for (index, plane) in planes.iter().enumerate() {
         let halves = |piece: &Solid| {
-            let halves = split(piece, plane, index as u16 + 1);
+            let halves = split(piece, plane, index as u32 + 1);
             [halves.below, halves.above].into_iter().flatten().flat_map(lumps).collect::<Vec<_>>()
         };
         pieces = pieces.iter().flat_map(halves).collect();

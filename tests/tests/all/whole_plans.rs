@@ -7,7 +7,7 @@ use seamwright_plan::job::{Budget, ItemSettings, ModelInput, News, Options, Watc
 use seamwright_plan::make::{Made, make_plan};
 use seamwright_plan::project::{PROJECT_FILE, Project};
 use seamwright_plan::records::{Plan, PoseKind};
-use seamwright_seams::search::Prefer;
+use seamwright_seams::outline::Prefer;
 use seamwright_tests::folders::{Draft, box_of, mesh_of, posed, stl};
 use seamwright_tests::shapes::{Mesh, cuboid, mapped, solid, thick_shell, together, torus, tube};
 

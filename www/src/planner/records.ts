@@ -558,6 +558,8 @@ export interface TaskNote {
   task: number;
   /** Pieces a result must stay below. */
   limit: number;
+  /** Cuts of the best plan, as numbers, where the task is to make it better. */
+  best?: number[];
 }
 
 /** What decides between two partitions. */
@@ -571,7 +573,7 @@ export interface OutlineNote {
   /** The room these lack to stand, in all. */
   short_mm: number;
   /** Sum of the section lengths of all cuts. */
-  section_mm: number;
+  cost_mm: number;
 }
 
 /** What a round hears of what a task found: a plan's outline or a proof. */

@@ -30,7 +30,7 @@ impl Cut<'_> {
 
     /// Adds a triangle to one side unless two of its corners have fallen together. Returns its
     /// index there.
-    pub(super) fn lay(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) -> Option<u32> {
+    pub(super) fn lay(&mut self, goes: usize, corners: &[Corner; 3], origin: u32) -> Option<u32> {
         let [a, b, c] = corners.map(|corner| self.index_of(goes, corner));
         let half = &mut self.halves[goes];
         if a == b || b == c || c == a {
@@ -51,7 +51,7 @@ impl Cut<'_> {
         Some(number)
     }
 
-    pub(super) fn lay_skin(&mut self, goes: usize, corners: &[Corner; 3], origin: u16) {
+    pub(super) fn lay_skin(&mut self, goes: usize, corners: &[Corner; 3], origin: u32) {
         let near = |corner: &Corner| match *corner {
             Corner::Vertex(vertex) => self.side[vertex as usize].abs() < 2,
             Corner::Node(_) | Corner::Crossing(_) => true,

@@ -35,7 +35,7 @@ impl Frame {
 pub(super) struct Half {
     pub points: Vec<GridPoint>,
     pub triangles: Vec<[u32; 3]>,
-    pub origin: Vec<u16>,
+    pub origin: Vec<u32>,
     pub group_ends: Vec<u32>,
     /// Corners of triangles that fell together and were not laid.
     pub may_be_unused: Vec<u32>,
@@ -98,7 +98,7 @@ impl Half {
 
     /// Puts other triangles in the place of those listed, ascending; all of the last group. `names`
     /// are the indices here of the points that `triangles` uses.
-    pub fn replace(&mut self, list: &[u32], triangles: &[[u32; 3]], origin: &[u16], names: &[u32]) {
+    pub fn replace(&mut self, list: &[u32], triangles: &[[u32; 3]], origin: &[u32], names: &[u32]) {
         let named = triangles.iter().map(|t| t.map(|point| names[point as usize]));
         let mut fresh = named.zip(origin.iter().copied());
         let mut gone: Vec<u32> = Vec::new();

@@ -20,7 +20,7 @@ use crate::vec3;
 use std::collections::BTreeMap;
 
 /// Origin of the cut faces of [`Regions::whole`].
-const LOOKED_AT: u16 = u16::MAX;
+const LOOKED_AT: u32 = u32::MAX >> 2;
 
 /// One connected region of a section.
 #[derive(Debug, Clone, PartialEq)]
@@ -164,7 +164,7 @@ impl Regions {
     ///
     /// # Errors
     /// [`NotParted`].
-    pub fn cut(&self, chosen: &[usize], tag: u16) -> Result<Split, NotParted> {
+    pub fn cut(&self, chosen: &[usize], tag: u32) -> Result<Split, NotParted> {
         let side_of = self.sides_of_lumps(chosen)?;
         if (0..self.list.len()).all(|region| chosen.contains(&region)) {
             return Ok(super::split(&self.solid, &self.plane, tag));

@@ -64,7 +64,7 @@ impl Cut<'_> {
         for (number, node) in self.nodes.iter().enumerate().skip(first_node) {
             corner_at.insert(node.index[goes], Corner::Node(number as u32));
         }
-        let skin: Vec<([u32; 3], u16)> = self.thin[goes]
+        let skin: Vec<([u32; 3], u32)> = self.thin[goes]
             .iter()
             .filter(|&&triangle| goes_back[triangle as usize - start])
             .map(|&triangle| {

@@ -9,6 +9,7 @@ use super::messages::{
     Asked, FinishedNote, LaidPiece, Lay, LeastNote, ReadItem, ResultNote, RoundNote, TaskNote, UnitsFound,
     Winner, asked_options,
 };
+use super::searcher::item_bytes;
 use super::shapes::{MOST_TRIANGLES, Shape, shape_of};
 use crate::PlanError;
 use crate::item::{SizedItem, Taken, read_item};
@@ -18,11 +19,12 @@ use crate::pool::Pool;
 use crate::project::{self, PROJECT_FILE, SettingsRecord};
 use crate::records::NoticeRecord;
 use crate::session::Session;
-use seamwright_mesh::transfer::solid_to_bytes;
 use seamwright_mesh::write::archive::Packer;
 use seamwright_seams::cuts::{self, Cut};
+use seamwright_seams::part::Look;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::{Beginning, Search};
+use seamwright_seams::task::Task;
 
 /// A model read before, for the next plan.
 struct Shelved {
@@ -134,9 +136,9 @@ impl Keeper {
         shape_of(&self.session.items()[item].solid, MOST_TRIANGLES)
     }
 
-    /// An item's solid for searchers.
-    pub fn solid_bytes(&self, item: usize) -> Vec<u8> {
-        solid_to_bytes(&self.session.items()[item].solid)
+    /// An item for searchers.
+    pub fn item_bytes(&self, item: usize) -> Vec<u8> {
+        item_bytes(&self.session.items()[item])
     }
 
     /// Begins the plain grid of the next item; `false` when all items have theirs. Then the rounds
@@ -174,8 +176,14 @@ impl Keeper {
         let mut notes = Vec::new();
         for (item, search) in self.session.searches().iter().enumerate() {
             let limit = search.limit().min(u32::MAX as usize) as u32;
-            let n = search.tasks().len();
-            notes.extend((0..n).map(|task| TaskNote { item, round: search.round(), task, limit }));
+            let note = |(task, what): (usize, Task)| {
+                let best = match what {
+                    Task::Better { cuts, .. } => cuts::to_numbers(&cuts),
+                    _ => Vec::new(),
+                };
+                TaskNote { item, round: search.round(), task, limit, best }
+            };
+            notes.extend(search.tasks().into_iter().enumerate().map(note));
         }
         notes
     }
@@ -382,7 +390,7 @@ mod tests {
     fn plan(keeper: &mut Keeper, n: usize) -> &Made {
         let mut searchers: Vec<Searcher> = (0..n).map(|_| Searcher::default()).collect();
         for searcher in &mut searchers {
-            searcher.take_item(0, &keeper.solid_bytes(0), &asked()).unwrap();
+            searcher.take_item(0, &keeper.item_bytes(0), &asked()).unwrap();
         }
         while keeper.begin_grid(0.0).unwrap() {
             while keeper.step_grid().is_some() {}
@@ -392,7 +400,7 @@ mod tests {
             let mut found = vec![(None, Vec::new()); tasks.len()];
             for (at, task) in tasks.iter().enumerate().rev() {
                 let searcher = &mut searchers[at % n];
-                assert!(searcher.start(*task));
+                assert!(searcher.start(task.clone()));
                 while !searcher.step() {}
                 found[at] = (searcher.result(), searcher.cuts());
             }

@@ -61,7 +61,7 @@ pub struct ReadItem {
 }
 
 /// One task of a round, enough for a searcher that has the item's ground.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TaskNote {
     /// Position of the item.
     pub item: usize,
@@ -71,6 +71,9 @@ pub struct TaskNote {
     pub task: usize,
     /// Pieces a result must stay below.
     pub limit: u32,
+    /// Cuts of the best plan, as numbers, where the task is to make it better.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub best: Vec<f64>,
 }
 
 /// What decides between two partitions.
@@ -85,18 +88,18 @@ pub struct OutlineNote {
     /// The room these lack to stand, in all.
     pub short_mm: f64,
     /// Sum of the section lengths of all cuts.
-    pub section_mm: f64,
+    pub cost_mm: f64,
 }
 
 impl From<Outline> for OutlineNote {
-    fn from(Outline { all_fit, n_pieces, n_held, short_mm, section_mm }: Outline) -> Self {
-        Self { all_fit, n_pieces, n_held, short_mm, section_mm }
+    fn from(Outline { all_fit, n_pieces, n_held, short_mm, cost_mm }: Outline) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, cost_mm }
     }
 }
 
 impl From<OutlineNote> for Outline {
-    fn from(OutlineNote { all_fit, n_pieces, n_held, short_mm, section_mm }: OutlineNote) -> Self {
-        Self { all_fit, n_pieces, n_held, short_mm, section_mm }
+    fn from(OutlineNote { all_fit, n_pieces, n_held, short_mm, cost_mm }: OutlineNote) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, cost_mm }
     }
 }
 

@@ -7,7 +7,7 @@
 //! Units: mm in item coordinates. Not here: anything that is measured, cut or written.
 
 use seamwright_mesh::Solid;
-use seamwright_mesh::solid::SKIN;
+use seamwright_mesh::solid::is_cut;
 use std::collections::BTreeMap;
 
 /// Triangles an item may have on the screen, its pieces taken together.
@@ -27,7 +27,7 @@ pub struct Shape {
 /// The shape of a solid with at most `most_triangles`.
 pub fn shape_of(solid: &Solid, most_triangles: usize) -> Shape {
     let points: Vec<[f64; 3]> = solid.points_mm();
-    let skin = |t: usize| u8::from(solid.origins()[t] == SKIN);
+    let skin = |t: usize| u8::from(!is_cut(solid.origins()[t]));
     if solid.n_triangles() <= most_triangles {
         return Shape {
             points_mm: points.iter().flatten().map(|&c| c as f32).collect(),

@@ -3,6 +3,7 @@
 use super::*;
 use crate::draw::Draw;
 use crate::frames;
+use crate::ground::Wish;
 use seamwright_mesh::Solid;
 
 /// A box from the origin.
@@ -33,8 +34,12 @@ fn bed(text: &str) -> Bed {
     Bed { margin_mm: 0.0, ..Bed::parse(text).expect("a bed") }
 }
 
+fn wish(beds: &[Bed]) -> Wish {
+    Wish { beds: beds.to_vec(), ..Wish::default() }
+}
+
 fn proof(item: &Solid, beds: &[Bed], n_cells: u64) -> Proof {
-    let ground = Arc::new(Ground::new(item, beds, 1));
+    let ground = Arc::new(Ground::new(item, &wish(beds)));
     let mut bounding = Bounding::new(ground, usize::MAX, n_cells);
     while bounding.step() {}
     bounding.proof().clone()
@@ -98,7 +103,7 @@ fn lumps_add_up() {
 
 #[test]
 fn enough_is_enough() {
-    let ground = Arc::new(Ground::new(&cuboid([250.0, 250.0, 2.0]), &[bed("80x80x20")], 1));
+    let ground = Arc::new(Ground::new(&cuboid([250.0, 250.0, 2.0]), &wish(&[bed("80x80x20")])));
     let mut bounding = Bounding::new(ground, 3, 1_000_000);
     while bounding.step() {}
     assert_eq!(bounding.proof().pieces_at_least(), 3);

@@ -12,7 +12,7 @@ use seamwright_bed::Bed;
 use seamwright_mesh::{Placement, placement, read};
 use seamwright_plan::job::{Budget, ItemSettings, ModelInput, Options};
 use seamwright_plan::project;
-use seamwright_seams::search::Prefer;
+use seamwright_seams::outline::Prefer;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 

@@ -58,8 +58,8 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
         const at = items.push(read.item) - 1;
         const [shape, moved] = shapeOf(own.shape(at) as ShapeArrays);
         tell({ kind: "read", key, ...read, shape }, moved);
-        const solid = own.solidBytes(at) as Bytes;
-        post({ kind: "solid", run, item: at, bytes: solid }, [solid.buffer]);
+        const handed = own.itemBytes(at) as Bytes;
+        post({ kind: "solid", run, item: at, bytes: handed }, [handed.buffer]);
       }
       key = null;
       own.clearShelf();

@@ -1,0 +1,431 @@
+//! What a mm of seam line costs wherever it may run: little where nobody looks, much over detail.
+//!
+//! How: about each sample of the item's surface (`mesh::curvature`, over 3 mm) the bend along a line is kept as
+//! a tensor, less what is too gentle to matter; hollows take from it along their length. So a line along
+//! an edge or in a hollow is cheap and one across is dear; sharp edges, between neighbouring samples, cost
+//! alike whatever their angle, as they do when a line over them is filed and sanded. What is seen comes from a coarse mesh of the
+//! item: the hidden side of walls (`patches.rs`), and elsewhere how much of the open can look at it.
+//! Costs are in mm of plain line: one that shows, on a smooth place in the open, costs its length.
+//! Two ways to ask: a [`PerMm`] a triangle for sweeps ([`Field::faces`]), and the line of a section followed in
+//! steps of some mm ([`Field::line_mm`]), which knows a hollow from the skin 3 mm beside it.
+//! Weights are ours: no source gives any. What came out is judged by lines alone (`lines.rs`), not by this.
+//! Source: bend along the line as what spoils a seam, hollows as where borders are expected: "Mesh
+//! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002 (from memory).
+
+use crate::patches::{InnerRule, SkinMap};
+use seamwright_mesh::curvature::buckets::Buckets;
+use seamwright_mesh::curvature::{Bend, Curvature};
+use seamwright_mesh::section::chords;
+use seamwright_mesh::solid::face_of;
+use seamwright_mesh::{Plane, Solid, vec3};
+
+/// A line on the hidden side of a wall, and across another cut, beside a plain one: it is scraped, not
+/// filled and sanded.
+const HIDDEN: f64 = 1.0 / 6.0;
+
+/// A line that shows but can be looked at from nowhere in the open.
+const LEAST_SEEN: f64 = 0.5;
+
+/// Mm of plain line a turn of one radian costs, beside what is sharp about it.
+const TURN_MM: f64 = 6.0;
+
+/// What a line across a sharp edge costs beside its length, as often again, over the two samples on either side:
+/// some 2 cm an edge.
+const SHARP: f64 = 4.0;
+
+/// Turns between neighbouring samples, 2 or 3 mm apart, at which an edge begins to be sharp and is.
+const SHARP_DEG: [f64; 2] = [15.0, 35.0];
+
+/// Samples are neighbours as far apart as this many sides of the cubes they stand for, unless one's normal is
+/// turned from the other's by more than this cosine says.
+const NEIGHBOURS: f64 = 1.3;
+const OTHER_SKIN: f64 = -0.3;
+
+/// Bends gentler than a radius of 33 mm cost nothing more.
+const GENTLE_PER_MM: f64 = 0.03;
+
+/// What a line in a deep hollow saves, of its length.
+const HOLLOW_SAVES: f64 = 0.7;
+
+/// Inward bends at which a hollow begins and from which on it is deep.
+const HOLLOW_PER_MM: [f64; 2] = [0.04, 0.12];
+
+/// No line costs less than this share of what its exposure says.
+const LEAST: f64 = 0.2;
+
+/// Rays that look for the open from a place, and how far it begins.
+const N_RAYS: usize = 24;
+const OPEN_MM: f64 = 400.0;
+
+/// A line is asked this far apart, and triangles are.
+const ASK_MM: f64 = 2.5;
+
+/// Samples are looked for as far as this: first near, then where a coarse mesh lies off the item.
+const NEAR_MM: [f64; 2] = [3.0, 9.0];
+
+/// The cosine of what the normal of a sample may differ: skins of a wall look opposite ways.
+const SAME_SKIN: f64 = 0.3;
+
+/// What a mm costs, by direction.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PerMm {
+    seen: f64,
+    /// Of the tensor: xx, yy, zz, yz, zx, xy.
+    bend: [f64; 6],
+}
+
+impl PerMm {
+    const CUT: Self = Self { seen: HIDDEN, bend: [0.0; 6] };
+    const PLAIN: Self = Self { seen: 1.0, bend: [0.0; 6] };
+
+    /// A mm along a unit tangent, in mm of plain line.
+    pub fn along(&self, [x, y, z]: [f64; 3]) -> f64 {
+        let [xx, yy, zz, yz, zx, xy] = self.bend;
+        let bend = xx * x * x + yy * y * y + zz * z * z + 2.0 * (yz * y * z + zx * z * x + xy * x * y);
+        self.seen * (1.0 + bend).max(LEAST)
+    }
+
+    fn of(bend: &Bend) -> Self {
+        let mut made = Self::PLAIN;
+        let axes = [bend.along, bend.across()];
+        for (axis, per_mm) in axes.iter().zip(bend.per_mm) {
+            made.add(*axis, TURN_MM * (per_mm.abs() - GENTLE_PER_MM).max(0.0));
+        }
+        let [begins, deep] = HOLLOW_PER_MM;
+        let depth = ((-bend.per_mm[0] - begins) / (deep - begins)).clamp(0.0, 1.0);
+        made.add(axes[1], -HOLLOW_SAVES * depth);
+        made
+    }
+
+    fn add(&mut self, [x, y, z]: [f64; 3], weight: f64) {
+        let products = [x * x, y * y, z * z, y * z, z * x, x * y];
+        (0..6).for_each(|k| self.bend[k] += weight * products[k]);
+    }
+}
+
+/// The samples of an item with what a mm of line costs at each.
+pub struct Field {
+    spots: Vec<Spot>,
+    buckets: Buckets,
+}
+
+#[derive(Clone, Copy)]
+struct Spot {
+    place_mm: [f64; 3],
+    normal: [f64; 3],
+    per_mm: PerMm,
+}
+
+impl Field {
+    /// The field of an item; what is hidden is found on `coarse`, the item itself or its stand-in.
+    pub fn new(item: &Solid, coarse: &Solid, rule: &InnerRule) -> Self {
+        let curvature = Curvature::new(item);
+        let spot = |sample: &seamwright_mesh::curvature::Sample| Spot {
+            place_mm: sample.place_mm,
+            normal: sample.normal,
+            per_mm: PerMm::of(&sample.bends[0]),
+        };
+        let spots: Vec<Spot> = curvature.samples.iter().map(spot).collect();
+        let buckets = Buckets::new(spots.iter().map(|spot| spot.place_mm), NEAR_MM[0]);
+        let mut field = Self { spots, buckets };
+        field.see(coarse, rule, &curvature.joined);
+        field.sharpen(&curvature);
+        field
+    }
+
+    /// Makes lines dear that turn sharply: where the surface turns between neighbouring samples, both of which show.
+    /// Hidden lines cost the same everywhere.
+    fn sharpen(&mut self, curvature: &Curvature) {
+        let shows = |spot: &Spot| spot.per_mm.seen >= LEAST_SEEN;
+        let [begins_deg, sharp_deg] = SHARP_DEG;
+        let mut sharp = vec![0.0_f64; self.spots.len()];
+        let mut look = |a: usize, b: usize, least_along: f64| {
+            let [one, other] = [&self.spots[a], &self.spots[b]];
+            let along = vec3::dot(one.normal, other.normal);
+            if along >= least_along && shows(one) && shows(other) {
+                let share = (libm::acos(along.min(1.0)).to_degrees() - begins_deg) / (sharp_deg - begins_deg);
+                for spot in [a, b] {
+                    sharp[spot] = sharp[spot].max(share.clamp(0.0, 1.0));
+                }
+            }
+        };
+        curvature.joined.iter().for_each(|&[a, b]| look(a as usize, b as usize, -1.0));
+        // Sides of large triangles are joined at their corners only; of what else is near, opposite skins of
+        // a wall are not meant.
+        let near_mm = NEIGHBOURS * curvature.side_mm;
+        for a in 0..self.spots.len() {
+            let place_mm = self.spots[a].place_mm;
+            self.buckets.each_near(place_mm, near_mm, |b| {
+                let b = b as usize;
+                if a < b && vec3::length(vec3::sub(self.spots[b].place_mm, place_mm)) <= near_mm {
+                    look(a, b, OTHER_SKIN);
+                }
+            });
+        }
+        let spots = &mut self.spots;
+        for ((spot, sample), sharp) in spots.iter_mut().zip(&curvature.samples).zip(sharp) {
+            if shows(spot) {
+                let bend = &sample.bends[0];
+                // An edge is sharp across, a tip both ways.
+                let tip = 2.0 * bend.per_mm[1].abs() / bend.per_mm[0].abs().max(1e-9) - 1.0;
+                spot.per_mm.add(bend.along, SHARP * sharp);
+                spot.per_mm.add(bend.across(), SHARP * sharp * tip.clamp(0.0, 1.0));
+            } else {
+                spot.per_mm.bend = [0.0; 6];
+            }
+        }
+    }
+
+    /// Gives every sample how much it is seen: from the coarse triangles it lies on, or else from its neighbours.
+    fn see(&mut self, coarse: &Solid, rule: &InnerRule, joined: &[[u32; 2]]) {
+        let skin = SkinMap::with_rule(coarse, rule);
+        let mut sums = vec![(0.0, 0.0); self.spots.len()];
+        for triangle in 0..coarse.n_triangles() {
+            let corners = coarse.corners_mm(triangle);
+            let Some((normal, places)) = places_on(corners) else { continue };
+            let seen = if skin.is_inner(triangle) { HIDDEN } else { seen(&skin, corners, normal) };
+            for place in places {
+                if let Some(spot) = self.nearest(place, normal) {
+                    sums[spot].0 += seen;
+                    sums[spot].1 += 1.0;
+                }
+            }
+        }
+        let mut known: Vec<Option<f64>> = sums.iter().map(|&(sum, n)| (n > 0.0).then(|| sum / n)).collect();
+        loop {
+            let mut found = Vec::new();
+            for &[a, b] in joined {
+                for (from, to) in [(a as usize, b as usize), (b as usize, a as usize)] {
+                    if let (Some(seen), None) = (known[from], known[to]) {
+                        found.push((to, seen));
+                    }
+                }
+            }
+            if found.is_empty() {
+                break;
+            }
+            found.into_iter().for_each(|(to, seen)| known[to] = Some(seen));
+        }
+        for (spot, known) in self.spots.iter_mut().zip(known) {
+            spot.per_mm.seen = known.unwrap_or(1.0);
+        }
+    }
+
+    /// The nearest sample on a skin that looks the same way.
+    fn nearest(&self, place_mm: [f64; 3], normal: [f64; 3]) -> Option<usize> {
+        NEAR_MM.into_iter().find_map(|reach_mm| {
+            let mut best = (reach_mm * reach_mm, None);
+            self.buckets.each_near(place_mm, reach_mm, |index| {
+                let spot = &self.spots[index as usize];
+                let apart = vec3::sub(spot.place_mm, place_mm);
+                let square = vec3::dot(apart, apart);
+                if square < best.0 && vec3::dot(spot.normal, normal) > SAME_SKIN {
+                    best = (square, Some(index as usize));
+                }
+            });
+            best.1
+        })
+    }
+
+    fn at(&self, place_mm: [f64; 3], normal: [f64; 3]) -> PerMm {
+        self.nearest(place_mm, normal).map_or(PerMm::PLAIN, |spot| self.spots[spot].per_mm)
+    }
+
+    /// Length of the line of a plane through a part of the item or of its stand-in, and what it costs.
+    pub fn line_mm(&self, part: &Solid, plane: &Plane) -> (f64, f64) {
+        let (mut line_mm, mut cost_mm) = (0.0, 0.0);
+        chords(part, plane, |triangle, [from, to]| {
+            let along = vec3::sub(to, from);
+            let length_mm = vec3::length(along);
+            let (Some(tangent), true) = (vec3::unit(along), length_mm > 0.0) else { return };
+            line_mm += length_mm;
+            let normal = normal_of(part.corners_mm(triangle));
+            cost_mm += match (normal, face_of(part.origins()[triangle])) {
+                (Some(normal), Some(_)) => {
+                    let n_steps = (length_mm / ASK_MM).ceil().max(1.0) as usize;
+                    let place =
+                        |k: usize| vec3::add(from, vec3::scale(along, (k as f64 + 0.5) / n_steps as f64));
+                    let sum: f64 = (0..n_steps).map(|k| self.at(place(k), normal).along(tangent)).sum();
+                    sum * length_mm / n_steps as f64
+                }
+                _ => PerMm::CUT.along(tangent) * length_mm,
+            };
+        });
+        (line_mm, cost_mm)
+    }
+
+    /// What a mm costs on each triangle of the item or its stand-in, on the whole of it.
+    pub fn faces(&self, mesh: &Solid) -> Vec<PerMm> {
+        let face = |triangle: usize| {
+            let (normal, places) = places_on(mesh.corners_mm(triangle))?;
+            let mut mean = PerMm { seen: 0.0, bend: [0.0; 6] };
+            let share = 1.0 / places.len() as f64;
+            for place in places {
+                let at = self.at(place, normal);
+                mean.seen += share * at.seen;
+                (0..6).for_each(|k| mean.bend[k] += share * at.bend[k]);
+            }
+            Some(mean)
+        };
+        (0..mesh.n_triangles()).map(|triangle| face(triangle).unwrap_or(PerMm::PLAIN)).collect()
+    }
+}
+
+/// What a mm costs on a triangle of a part, given that of each triangle of the mesh it was cut from.
+pub fn on_part(faces: &[PerMm], part: &Solid, triangle: usize, tangent: [f64; 3]) -> f64 {
+    let face = face_of(part.origins()[triangle]).and_then(|face| faces.get(face));
+    face.unwrap_or(&PerMm::CUT).along(tangent)
+}
+
+fn normal_of([a, b, c]: [[f64; 3]; 3]) -> Option<[f64; 3]> {
+    vec3::unit(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)))
+}
+
+/// Unit normal of a triangle, and places spread over it; `None` where it has no area.
+fn places_on(corners: [[f64; 3]; 3]) -> Option<([f64; 3], Vec<[f64; 3]>)> {
+    let [a, b, c] = corners;
+    let normal = normal_of(corners)?;
+    let longest_mm = [(a, b), (b, c), (c, a)].map(|(p, q)| vec3::length(vec3::sub(q, p)));
+    let n = (longest_mm.into_iter().fold(0.0, f64::max) / ASK_MM).ceil().clamp(1.0, 40.0) as usize;
+    let (u, v) = (vec3::sub(b, a), vec3::sub(c, a));
+    // Middles of the n n small triangles of the same shape.
+    let place = |i: f64, k: f64| vec3::add(a, vec3::add(vec3::scale(u, i), vec3::scale(v, k)));
+    let mut places = Vec::new();
+    for i in 0..n {
+        for k in 0..n - i {
+            let at = |aside: f64| place((i as f64 + aside) / n as f64, (k as f64 + aside) / n as f64);
+            places.push(at(1.0 / 3.0));
+            if k + 1 < n - i {
+                places.push(at(2.0 / 3.0));
+            }
+        }
+    }
+    Some((normal, places))
+}
+
+/// How much a place that shows is seen, from the share of rays that get into the open.
+fn seen(skin: &SkinMap, [a, b, c]: [[f64; 3]; 3], normal: [f64; 3]) -> f64 {
+    let middle = vec3::scale(vec3::add(vec3::add(a, b), c), 1.0 / 3.0);
+    // Past what a coarse skin lies off by.
+    let start_mm = vec3::add(middle, vec3::scale(normal, 0.5));
+    let (u, v) = vec3::frame_of(normal);
+    let gets_out = |&k: &usize| {
+        // Evenly over the disc under the half sphere: what is straight ahead counts most.
+        let radius = libm::sqrt((k as f64 + 0.5) / N_RAYS as f64);
+        let turn_rad = 2.399_963_229_728_653 * k as f64;
+        let aside = vec3::add(
+            vec3::scale(u, radius * libm::cos(turn_rad)),
+            vec3::scale(v, radius * libm::sin(turn_rad)),
+        );
+        let ray = vec3::add(aside, vec3::scale(normal, libm::sqrt(1.0 - radius * radius)));
+        skin.tree().cast_ray(start_mm, ray, OPEN_MM).is_none()
+    };
+    let open = (0..N_RAYS).filter(gets_out).count() as f64 / N_RAYS as f64;
+    LEAST_SEEN + (1.0 - LEAST_SEEN) * open
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bound::tests::cuboid;
+    use crate::proxy::tests::hollow_ball;
+
+    fn level(offset_mm: f64) -> Plane {
+        Plane { normal: [0.0, 0.0, 1.0], offset_mm }
+    }
+
+    fn of(item: &Solid) -> (Field, Solid) {
+        let item = item.with_numbered_skin();
+        (Field::new(&item, &item, &InnerRule::BySize), item)
+    }
+
+    /// A block 120 mm long and 60 wide whose top, at 40 mm, has along it a groove with sides of 45 degrees,
+    /// 8 mm deep, or a ridge as high.
+    fn grooved(height_mm: f64) -> Solid {
+        let outline = [
+            [0.0, 0.0],
+            [60.0, 0.0],
+            [60.0, 40.0],
+            [38.0, 40.0],
+            [30.0, 40.0 + height_mm],
+            [22.0, 40.0],
+            [0.0, 40.0],
+        ];
+        let n = outline.len() as u32;
+        let ends = [0.0, 120.0];
+        let points: Vec<[f64; 3]> = ends.iter().flat_map(|&y| outline.map(|[x, z]| [x, y, z])).collect();
+        let mut triangles: Vec<[u32; 3]> = Vec::new();
+        for [a, b, c] in [[0, 1, 3], [1, 2, 3], [0, 3, 4], [0, 4, 5], [0, 5, 6]] {
+            triangles.extend([[a, b, c], [a + n, c + n, b + n]]);
+        }
+        for i in 0..n {
+            let j = (i + 1) % n;
+            triangles.extend([[i, j + n, j], [i, i + n, j + n]]);
+        }
+        Solid::from_triangles(&points, &triangles).expect("a block is closed").0
+    }
+
+    #[test]
+    fn a_line_on_a_smooth_ball_costs_its_length_and_inside_it_a_sixth() {
+        let (field, ball) = of(&hollow_ball(60));
+        for offset_mm in [0.0, 35.0, -60.0] {
+            let ring = |radius_mm: f64| {
+                std::f64::consts::TAU * libm::sqrt(radius_mm * radius_mm - offset_mm * offset_mm)
+            };
+            let (line_mm, cost_mm) = field.line_mm(&ball, &level(offset_mm));
+            assert!((line_mm / (ring(110.0) + ring(106.0)) - 1.0).abs() < 0.01, "{line_mm} mm");
+            let asked_mm = ring(110.0) + HIDDEN * ring(106.0);
+            assert!((cost_mm / asked_mm - 1.0).abs() < 0.03, "{cost_mm} mm for {asked_mm}");
+        }
+    }
+
+    #[test]
+    fn each_edge_a_line_crosses_costs_some_centimetres() {
+        let (field, block) = of(&cuboid([100.0, 80.0, 60.0]));
+        let (line_mm, cost_mm) = field.line_mm(&block, &level(30.0));
+        assert!((line_mm - 360.0).abs() < 1e-6);
+        let corner_mm = (cost_mm - line_mm) / 4.0;
+        assert!((15.0..35.0).contains(&corner_mm), "{corner_mm} mm for one of 90 degrees");
+        let corner = Plane { normal: [0.0, 0.6, 0.8], offset_mm: 0.6 * 40.0 + 0.8 * 30.0 };
+        let (line_mm, cost_mm) = field.line_mm(&block, &corner);
+        let per_corner_mm = (cost_mm - line_mm) / 4.0;
+        assert!((15.0..35.0).contains(&per_corner_mm), "{per_corner_mm} mm at a slant");
+    }
+
+    #[test]
+    fn along_a_hollow_is_cheap_along_a_ridge_plain_and_across_either_dear() {
+        let top_cost_mm = |height_mm: f64, plane: &Plane| {
+            let (field, block) = of(&grooved(height_mm));
+            field.line_mm(&block, plane)
+        };
+        let along = Plane { normal: [1.0, 0.0, 0.0], offset_mm: 30.0 };
+        let across = Plane { normal: [0.0, 1.0, 0.0], offset_mm: 60.0 };
+        let flat = [&along, &across].map(|plane| top_cost_mm(0.0, plane));
+        for (height_mm, saves_mm) in [(-8.0, 60.0), (8.0, -10.0)] {
+            let [(along_mm, along_cost_mm), (across_mm, across_cost_mm)] =
+                [&along, &across].map(|plane| top_cost_mm(height_mm, plane));
+            // What the line costs beyond its length, against the same block without a groove.
+            let saved = (flat[0].1 - flat[0].0) - (along_cost_mm - along_mm);
+            assert!(saved > saves_mm, "{saved} mm saved along a line of {height_mm} mm");
+            let added = (across_cost_mm - across_mm) - (flat[1].1 - flat[1].0);
+            assert!(added > 15.0, "{added} mm added across a line of {height_mm} mm");
+        }
+    }
+
+    #[test]
+    fn what_triangles_cost_is_what_the_line_costs() {
+        let (field, block) = of(&grooved(8.0));
+        let faces = field.faces(&block);
+        for offset_mm in [10.0, 25.0, 33.0] {
+            let (_, cost_mm) = field.line_mm(&block, &level(offset_mm));
+            let mut sum_mm = 0.0;
+            chords(&block, &level(offset_mm), |triangle, [from, to]| {
+                let along = vec3::sub(to, from);
+                let tangent = vec3::unit(along).unwrap_or([1.0, 0.0, 0.0]);
+                sum_mm += vec3::length(along) * on_part(&faces, &block, triangle, tangent);
+            });
+            // Few triangles: what is at a corner is spread over both sides of it.
+            assert!((sum_mm / cost_mm - 1.0).abs() < 0.25, "{sum_mm} mm for {cost_mm}");
+        }
+    }
+}
