@@ -319,7 +319,7 @@ pub fn draft(given: FolderIn) -> Draft {
         format: PLAN_FORMAT.into(),
         version: VERSION,
         made_with: MadeWith { program_version: "0".into(), seed: 1, effort: Some(1) },
-        assumed: BTreeMap::new(),
+        assumed: times(),
         items: vec![Item {
             id: id.into(),
             name: id.into(),
@@ -407,6 +407,23 @@ pub fn draft(given: FolderIn) -> Draft {
     draft
 }
 
+/// Times other than the planner's own: a reader takes them from the plan.
+fn times() -> BTreeMap<String, Assumed> {
+    let rows = [
+        ("finishing_piece", 4.0),
+        ("finishing_held_piece", 30.0),
+        ("finishing_join", 7.0),
+        ("finishing_visible_line", 0.2),
+        ("finishing_hidden_line", 0.1),
+        ("finishing_detail_times", 3.0),
+        ("finishing_hollow_saves", 0.5),
+    ];
+    let row = |(name, value): (&str, f64)| {
+        (name.to_owned(), Assumed { value, unit: String::new(), source: String::new() })
+    };
+    rows.map(row).into()
+}
+
 fn held(plan: &Plan) -> usize {
     plan.pieces.iter().filter(|p| p.pose_kind == PoseKind::Held).count()
 }
@@ -446,6 +463,18 @@ impl Draft {
         let totals = &mut self.plan.totals;
         totals.visible_mm = self.plan.seams.iter().map(|s| s.visible_mm).sum();
         totals.through_detail_mm = self.plan.seams.iter().map(|s| s.through_detail_mm).sum();
+        self.time();
+    }
+
+    /// Finishing minutes by hand, from the times of [`times`].
+    fn time(&mut self) {
+        for seam in &mut self.plan.seams {
+            let shown = seam.visible_mm + 3.0 * seam.through_detail_mm - 0.5 * seam.in_hollow_mm;
+            seam.cost_min = Some(7.0 + 0.2 * shown + 0.1 * (seam.line_mm - seam.visible_mm));
+        }
+        let seams: f64 = self.plan.seams.iter().filter_map(|s| s.cost_min).sum();
+        let (pieces, held) = (self.plan.pieces.len() as f64, held(&self.plan) as f64);
+        self.plan.totals.finishing_min = Some(seams + 4.0 * pieces + 30.0 * held);
     }
 
     /// The mesh of a piece, as filed.

@@ -9,6 +9,7 @@ pub mod item;
 pub mod job;
 pub mod laying;
 pub mod make;
+pub mod minutes;
 pub mod mirror;
 pub mod pool;
 pub mod project;

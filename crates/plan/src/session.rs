@@ -15,7 +15,7 @@ use crate::pool::Pool;
 use crate::project::{Decision, PROJECT_FILE, project_bytes};
 use crate::records;
 use crate::side::{FinalPiece, Side};
-use crate::writing::{History, Made, MadeItem, Writing};
+use crate::writing::{Made, MadeItem, Moment, Writing};
 use seamwright_mesh::Placement;
 use seamwright_seams::grid::NoGrid;
 use seamwright_seams::ground::Ground;
@@ -37,7 +37,7 @@ pub struct Session {
     models: Vec<ModelInput>,
     items: Vec<SizedItem>,
     searches: Vec<Search>,
-    history: History,
+    history: Vec<Moment>,
     since_better: u64,
     /// Whether the round being merged made something better.
     got_better: bool,
@@ -121,12 +121,26 @@ impl Session {
     /// Takes the searches, one an item in their order; the first plan is there.
     pub fn begin(&mut self, searches: Vec<Search>, seconds: f64) {
         self.searches = searches;
-        self.history = vec![(seconds, 0, self.n_pieces())];
+        self.history = vec![self.moment(seconds, 0)];
     }
 
     /// Pieces that the costume has if the search ends now, mirrored sides and copies included.
     pub fn n_pieces(&self) -> usize {
         self.n_pieces_before(&self.searches, self.searches.len())
+    }
+
+    /// Finishing minutes of the costume as the search weighs them, mirrored sides and copies included; none
+    /// while the lines of some plain grid are not weighed.
+    pub fn cost_min(&self) -> Option<f64> {
+        let of = |(model, search): (&ModelInput, &Search)| {
+            search.best().map_or(0.0, |best| best.outline().minutes()) * n_made(model) as f64
+        };
+        let sum: f64 = self.models.iter().zip(&self.searches).map(of).sum();
+        sum.is_finite().then_some(sum)
+    }
+
+    fn moment(&self, seconds: f64, round: u64) -> Moment {
+        Moment { seconds, round, pieces: self.n_pieces(), cost_min: self.cost_min() }
     }
 
     /// Complete plans looked at.
@@ -136,7 +150,7 @@ impl Session {
 
     /// Rounds done.
     pub fn n_rounds(&self) -> u64 {
-        self.history.last().map_or(0, |row| row.1)
+        self.history.last().map_or(0, |row| row.round)
     }
 
     /// Whether no further round is due: the effort is spent, or nothing got better for long, or
@@ -180,7 +194,7 @@ impl Session {
     /// The round is over and its bests are taken.
     pub fn end_round(&mut self, seconds: f64) {
         self.since_better = if self.got_better { 0 } else { self.since_better + 1 };
-        self.history.push((seconds, self.n_rounds() + 1, self.n_pieces()));
+        self.history.push(self.moment(seconds, self.n_rounds() + 1));
     }
 
     /// One step of finishing: measures an item or its other side, lays, then audits. The plan once

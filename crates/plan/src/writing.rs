@@ -10,6 +10,7 @@ use crate::item::SizedItem;
 use crate::job::{Budget, News, Options, Watch};
 use crate::laying;
 use crate::laying::Resting;
+use crate::minutes;
 use crate::pool::Pool;
 use crate::proof;
 use crate::records;
@@ -42,8 +43,15 @@ pub(crate) struct MadeItem<'a> {
     pub mirror_of: Option<String>,
 }
 
-/// The anytime curve: seconds, round, pieces of the whole costume.
-pub(crate) type History = Vec<(f64, u64, usize)>;
+/// A point of the anytime curve.
+pub(crate) struct Moment {
+    pub seconds: f64,
+    pub round: u64,
+    /// Pieces of the whole costume.
+    pub pieces: usize,
+    /// Its finishing minutes as the search weighs them; none where some lines are not weighed yet.
+    pub cost_min: Option<f64>,
+}
 
 pub(crate) struct Writing {
     pub folder: Folder,
@@ -51,15 +59,15 @@ pub(crate) struct Writing {
 }
 
 impl Writing {
-    pub fn new(options: &Options, history: &History, searches: &[Search]) -> Self {
+    pub fn new(options: &Options, history: &[Moment], searches: &[Search]) -> Self {
         let effort = match options.budget {
             Budget::Effort(rounds) => Some(rounds),
             Budget::Watch => None,
         };
         let mut falling: Vec<records::HistoryRow> = Vec::new();
-        for &(_, round, pieces) in history {
-            if falling.last().is_none_or(|row| row.pieces != pieces) {
-                falling.push(records::HistoryRow { round, pieces, cost_min: None });
+        for &Moment { round, pieces, cost_min, .. } in history {
+            if falling.last().is_none_or(|row| (row.pieces, row.cost_min) != (pieces, cost_min)) {
+                falling.push(records::HistoryRow { round, pieces, cost_min });
             }
         }
         let plan = records::Plan {
@@ -70,7 +78,7 @@ impl Writing {
                 seed: options.seed,
                 effort,
             },
-            assumed: BTreeMap::new(),
+            assumed: minutes::assumed(),
             items: Vec::new(),
             beds: options.beds.iter().map(bed_record).collect(),
             pieces: Vec::new(),
@@ -82,7 +90,7 @@ impl Writing {
             loads: Vec::new(),
             totals: records::Totals::default(),
             search: records::Search {
-                rounds: history.last().map_or(0, |row| row.1),
+                rounds: history.last().map_or(0, |row| row.round),
                 candidates: searches.iter().map(|s| s.candidates() as u64).sum(),
                 history: falling,
             },
@@ -236,11 +244,16 @@ impl Writing {
     pub fn finish(
         mut self,
         watch: &dyn Watch,
-        history: &History,
+        history: &[Moment],
         searches: &[Search],
         pool: &Pool,
     ) -> Result<Made, PlanError> {
+        let times = minutes::Times::of(&self.plan.assumed);
+        for seam in &mut self.plan.seams {
+            seam.cost_min = times.map(|times| times.seam_min(seam));
+        }
         let sum = |of: fn(&records::Seam) -> f64| self.plan.seams.iter().map(of).sum();
+        let pieces_min = times.map(|times| times.pieces_min(&self.plan.pieces));
         self.plan.totals = records::Totals {
             pieces: self.plan.pieces.len(),
             loads: self.plan.loads.len(),
@@ -248,12 +261,18 @@ impl Writing {
             seam_mm: sum(|s| s.line_mm),
             visible_mm: sum(|s| s.visible_mm),
             through_detail_mm: sum(|s| s.through_detail_mm),
+            finishing_min: pieces_min.map(|own| own + sum(|s| s.cost_min.unwrap_or(0.0))),
             ..records::Totals::default()
         };
         let fail = |e: serde_json::Error| PlanError::Write(e.to_string());
         let run = |seconds: f64| {
             let candidates: usize = searches.iter().map(Search::candidates).sum();
-            let row = |&(seconds, round, pieces)| records::RunRow { seconds, round, pieces, cost_min: None };
+            let row = |&Moment { seconds, round, pieces, cost_min }: &Moment| records::RunRow {
+                seconds,
+                round,
+                pieces,
+                cost_min,
+            };
             records::to_json(&records::Run {
                 format: records::RUN_FORMAT.into(),
                 version: records::VERSION,

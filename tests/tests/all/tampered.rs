@@ -380,6 +380,9 @@ fn false_seam_figures_are_caught() {
     tamper("seam-detail", letter(), |d| d.plan.seams[0].through_detail_mm = 0.0);
     tamper("seam-hollow", letter(), |d| d.plan.seams[0].in_hollow_mm += 1.0);
     tamper("totals", letter(), |d| d.plan.totals.seam_mm += 0.1);
+    tamper("minutes", letter(), |d| d.plan.totals.finishing_min = Some(1.0));
+    tamper("minutes", letter(), |d| d.plan.seams[0].cost_min = None);
+    tamper("minutes", letter(), |d| drop(d.plan.assumed.pop_first()));
     tamper("line-parts", letter(), |d| d.plan.seams[0].through_detail_mm = 181.0);
 }
 

@@ -1,14 +1,32 @@
 //! Sums: the totals are those of the parts, bounds agree with the pieces.
 //!
-//! Codes: `totals`, `bound`, `line-parts`.
+//! Codes: `totals`, `bound`, `line-parts`, `minutes`.
 //! Not here: re-checking a bound from its proof (no bound carries one yet).
 
+use crate::minutes::Times;
 use crate::records::Plan;
 
 use super::Notes;
 
 /// Sums of at most some hundred numbers written in full.
 const SUM_FRACTION: f64 = 1e-9;
+
+/// Minutes are those of the figures beside them and of the numbers assumed.
+fn check_minutes(plan: &Plan, notes: &mut Notes) {
+    let Some(times) = Times::of(&plan.assumed) else {
+        notes.say("minutes", "assumed", "a number behind the finishing minutes is missing");
+        return;
+    };
+    let mut sum = times.pieces_min(&plan.pieces);
+    for seam in &plan.seams {
+        let found = times.seam_min(seam);
+        sum += found;
+        let said = seam.cost_min.unwrap_or(0.0);
+        notes.expect_close("minutes", &seam.id, "cost_min", found, said, SUM_FRACTION * found.max(1.0));
+    }
+    let said = plan.totals.finishing_min.unwrap_or(0.0);
+    notes.expect_close("minutes", "totals", "finishing_min", sum, said, SUM_FRACTION * sum.max(1.0));
+}
 
 /// Checks sums and counts of records against each other.
 pub(super) fn check(plan: &Plan, notes: &mut Notes) {
@@ -29,6 +47,7 @@ pub(super) fn check(plan: &Plan, notes: &mut Notes) {
     ] {
         notes.expect_close("totals", "totals", name, found, said, SUM_FRACTION * found.abs().max(1.0));
     }
+    check_minutes(plan, notes);
     for seam in &plan.seams {
         let slack = 1e-6 * seam.line_mm.abs().max(1.0);
         let ordered = 0.0 <= seam.visible_mm
