@@ -71,7 +71,16 @@ function finalFigures(finished: Finished, items: readonly ItemFound[]): string[]
   const ids = new Set(items.map((one) => one.item));
   const seams = finished.plan.seams.filter((seam) => ids.has(seam.item));
   const sum = (of: (seam: (typeof seams)[number]) => number): number => seams.reduce((total, seam) => total + of(seam), 0);
-  return [text.seam(sum((s) => s.line_mm)), text.shows(sum((s) => s.visible_mm)), text.in_detail(sum((s) => s.through_detail_mm))];
+  const minutes = sum((s) => s.cost_min ?? 0) + piecesMin(finished, ids);
+  return [text.seam(sum((s) => s.line_mm)), text.shows(sum((s) => s.visible_mm)), text.in_detail(sum((s) => s.through_detail_mm)), text.finishing(minutes)];
+}
+
+/** What the pieces take beside their seams, of the times the plan assumes. */
+function piecesMin({ plan }: Finished, ids: ReadonlySet<string>): number {
+  const pieces = plan.pieces.filter((piece) => ids.has(piece.item));
+  const held = pieces.filter((piece) => piece.pose_kind === "held").length;
+  const assumed = (name: string): number => plan.assumed[name]?.value ?? 0;
+  return assumed("finishing_piece") * pieces.length + assumed("finishing_held_piece") * held;
 }
 
 function saidByPlanner(state: State): VNode[] {

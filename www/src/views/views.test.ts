@@ -37,9 +37,10 @@ const cut: Extract<News, { kind: "item-plan" }> = {
 const plan = {
   items: [{ id: "helm", name: "helm" }],
   pieces: [{ id: "helm-1", item: "helm", load: "load-01", pose_kind: "face" }, { id: "helm-2", item: "helm", load: "load-02", pose_kind: "held" }],
-  seams: [{ id: "helm-s1", item: "helm", line_mm: 1001, visible_mm: 214, through_detail_mm: 0 }],
+  seams: [{ id: "helm-s1", item: "helm", line_mm: 1001, visible_mm: 214, through_detail_mm: 0, cost_min: 175 }],
   loads: [{ id: "load-01", pieces: ["helm-1"], used_fraction: 0.5 }, { id: "load-02", pieces: ["helm-2"], used_fraction: 0.25 }],
   totals: { pieces: 2, loads: 2, held: 1 },
+  assumed: { finishing_piece: { value: 10 }, finishing_held_piece: { value: 40 } },
 } as unknown as Plan;
 const outline: [number, number][] = [[10, 10], [60, 10], [60, 60], [10, 60]];
 const finished: News = {
@@ -171,7 +172,7 @@ describe("the seams leaf", () => {
     expect(searching).toContain("2 pieces the plain grid needs 4");
     expect(searching).toContain("about 1 012 mm of seam so far");
     const done = words(run([read("helm", false), cut, finished], begun));
-    expect(done).toContain("1 001 mm of seam, 214 shows, 0 through detail");
+    expect(done).toContain("1 001 mm of seam, 214 shows, 0 through detail, about 4 h to join, fill and sand");
     expect(done).toContain("1 piece stands only with supports.");
     expect(done).toContain("No bed takes piece 2 yet.");
   });

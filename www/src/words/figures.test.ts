@@ -1,6 +1,6 @@
 /** Figures as they stand on the sheet. */
 import { expect, it } from "vitest";
-import { bedSize, count, figure, megabytes, mm, seconds, size } from "./figures.ts";
+import { bedSize, count, figure, handTime, megabytes, mm, seconds, size } from "./figures.ts";
 
 const plain = (text: string): string => text.replaceAll("\u202f", " ");
 
@@ -28,6 +28,7 @@ it("counts one piece and several", () => {
 it("writes times and amounts of bytes as one reads them", () => {
   expect(plain(seconds(8.24))).toBe("8.2 s");
   expect(plain(seconds(185))).toBe("3 min 5 s");
+  expect([48, 89, 90, 235, 571].map((minutes) => plain(handTime(minutes)))).toEqual(["50 min", "90 min", "1.5 h", "4 h", "9.5 h"]);
   expect(plain(megabytes(49_900_084))).toBe("49.9 MB");
   expect(plain(megabytes(84))).toBe("1 kB");
   expect(plain(megabytes(0))).toBe("0 kB");

@@ -54,6 +54,12 @@ export function seconds(value: number): string {
   return rest === 0 ? minutes : `${minutes} ${rest}${THIN}s`;
 }
 
+/** `50 min`, `9.5 h`: finishing time is known no better than to half an hour. */
+export function handTime(minutes: number): string {
+  if (minutes < 90) return `${figure(5 * Math.round(minutes / 5))}${THIN}min`;
+  return `${figure(Math.round(minutes / 30) / 2, 1)}${THIN}h`;
+}
+
 /** `47.3 MB`. */
 export function megabytes(n_bytes: number): string {
   const value = n_bytes / 1e6;

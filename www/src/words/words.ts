@@ -7,7 +7,7 @@
  */
 import type { Stage } from "../planner/protocol.ts";
 import type { Leaf, Phase } from "../state/state.ts";
-import { bedSize, count, figure, mm, percent, seconds, size } from "./figures.ts";
+import { bedSize, count, figure, handTime, mm, percent, seconds, size } from "./figures.ts";
 
 type BedSize = { shape: "rect" | "round"; size_mm: readonly [number, number, number] };
 
@@ -155,6 +155,7 @@ export const words = {
     seam_about: (seam_mm: number): string => `about ${mm(seam_mm)} of seam`,
     shows: (visible_mm: number): string => `${figure(visible_mm)} shows`,
     in_detail: (detail_mm: number): string => `${figure(detail_mm)} through detail`,
+    finishing: (minutes: number): string => `about ${handTime(minutes)} to join, fill and sand`,
     held: (n: number): string =>
       n === 1 ? "1 piece stands only with supports." : `${figure(n)} pieces stand only with supports.`,
     not_fitting: (numbers: string): string => `No bed takes piece ${numbers} yet.`,
