@@ -12,6 +12,7 @@
 //! Source: bend along the line as what spoils a seam, hollows as where borders are expected: "Mesh
 //! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002 (from memory).
 
+use crate::hollows::{self, Place};
 use crate::patches::{InnerRule, SkinMap};
 use seamwright_mesh::curvature::buckets::Buckets;
 use seamwright_mesh::curvature::{Bend, Curvature};
@@ -49,6 +50,9 @@ const HOLLOW_SAVES: f64 = 0.7;
 
 /// Inward bends at which a hollow begins and from which on it is deep.
 const HOLLOW_PER_MM: [f64; 2] = [0.04, 0.12];
+
+/// Depth from which on a place belongs to a hollow that a plane may follow.
+const DEEP: f64 = 0.5;
 
 /// No line costs less than this share of what its exposure says.
 const LEAST: f64 = 0.2;
@@ -91,9 +95,7 @@ impl PerMm {
         for (axis, per_mm) in axes.iter().zip(bend.per_mm) {
             made.add(*axis, TURN_MM * (per_mm.abs() - GENTLE_PER_MM).max(0.0));
         }
-        let [begins, deep] = HOLLOW_PER_MM;
-        let depth = ((-bend.per_mm[0] - begins) / (deep - begins)).clamp(0.0, 1.0);
-        made.add(axes[1], -HOLLOW_SAVES * depth);
+        made.add(axes[1], -HOLLOW_SAVES * depth(bend));
         made
     }
 
@@ -103,10 +105,17 @@ impl PerMm {
     }
 }
 
+/// How deep a hollow is, from 0 to 1.
+fn depth(bend: &Bend) -> f64 {
+    let [begins, deep] = HOLLOW_PER_MM;
+    ((-bend.per_mm[0] - begins) / (deep - begins)).clamp(0.0, 1.0)
+}
+
 /// The samples of an item with what a mm of line costs at each.
 pub struct Field {
     spots: Vec<Spot>,
     buckets: Buckets,
+    hollows: Vec<Plane>,
 }
 
 #[derive(Clone, Copy)]
@@ -127,10 +136,32 @@ impl Field {
         };
         let spots: Vec<Spot> = curvature.samples.iter().map(spot).collect();
         let buckets = Buckets::new(spots.iter().map(|spot| spot.place_mm), NEAR_MM[0]);
-        let mut field = Self { spots, buckets };
+        let mut field = Self { spots, buckets, hollows: Vec::new() };
         field.see(coarse, rule, &curvature.joined);
         field.sharpen(&curvature);
+        field.hollows = field.planes(&curvature);
         field
+    }
+
+    /// Planes along hollows that show, longest first.
+    pub fn hollows(&self) -> &[Plane] {
+        &self.hollows
+    }
+
+    fn planes(&self, curvature: &Curvature) -> Vec<Plane> {
+        let is_hollow = |&index: &usize| {
+            let deep = depth(&curvature.samples[index].bends[0]) >= DEEP;
+            deep && self.spots[index].per_mm.seen >= LEAST_SEEN
+        };
+        let all: Vec<usize> = (0..self.spots.len()).filter(is_hollow).collect();
+        let place = |&index: &usize| Place {
+            at_mm: self.spots[index].place_mm,
+            along: curvature.samples[index].bends[0].across(),
+        };
+        let number = |sample: u32| all.binary_search(&(sample as usize)).ok().map(|at| at as u32);
+        let joined: Vec<[u32; 2]> =
+            curvature.joined.iter().filter_map(|&[a, b]| Some([number(a)?, number(b)?])).collect();
+        hollows::planes(&all.iter().map(place).collect::<Vec<_>>(), &joined, curvature.side_mm)
     }
 
     /// Makes lines dear that turn sharply: where the surface turns between neighbouring samples, both of which show.

@@ -102,6 +102,11 @@ impl Ground {
         on_part(faces, part, triangle, tangent)
     }
 
+    /// Planes along hollows that show, longest first.
+    pub fn hollows(&self) -> &[Plane] {
+        self.field().hollows()
+    }
+
     /// Points of the whole item's hulls.
     pub(crate) fn hull_points(&self) -> Vec<[f64; 3]> {
         self.whole.parts.iter().flat_map(|part| part.hull.points_mm.clone()).collect()

@@ -29,6 +29,9 @@ const N_TURNS: usize = 6;
 const N_MINIMA: usize = 2;
 const N_CHEAPEST: usize = 3;
 
+/// Cosine of the most a plane is turned into one along a hollow: 25 degrees (ours).
+const HOLLOW_ALONG: f64 = 0.906;
+
 /// The most a plane is turned, in degrees: small turns are drawn more often (ours).
 const MOST_TURN_DEG: f64 = 15.0;
 
@@ -265,10 +268,23 @@ fn moved(ground: &Ground, plan: &Partition, step: usize, draw: &mut Draw) -> Opt
     let looks = part.solid.n_triangles() <= FEW && draw.unit() < LOOKS;
     let n_turns = if looks { N_TURNS } else { 1 };
     let mut found: Vec<(f64, Plane)> = Vec::new();
+    let mut normals: Vec<[f64; 3]> = Vec::new();
     for turn in 0..n_turns {
         // The first of several only slides.
         let slides = if looks { turn == 0 } else { draw.unit() < SLIDES };
-        let normal = if slides { plane.normal } else { turned(plane.normal, draw)? };
+        normals.push(if slides { plane.normal } else { turned(plane.normal, draw)? });
+    }
+    if looks {
+        let near = |hollow: &&Plane| vec3::dot(hollow.normal, plane.normal).abs() > HOLLOW_ALONG;
+        normals.extend(
+            ground
+                .hollows()
+                .iter()
+                .filter(near)
+                .map(|hollow| vec3::scale(hollow.normal, vec3::dot(hollow.normal, plane.normal).signum())),
+        );
+    }
+    for normal in normals {
         let at_mm = vec3::dot(normal, pivot_mm);
         let along = part.hull.points_mm.iter().map(|&p| vec3::dot(normal, p));
         let [lowest, highest] = along.fold([f64::MAX, f64::MIN], |[l, h], c| [l.min(c), h.max(c)]);

@@ -15,6 +15,7 @@ pub mod frames;
 pub mod grid;
 pub mod ground;
 pub mod hollow;
+pub mod hollows;
 mod improve;
 pub mod lines;
 mod offers;

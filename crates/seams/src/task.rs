@@ -20,6 +20,7 @@ use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
 use crate::slabs::Slabs;
+use seamwright_mesh::vec3;
 use std::sync::Arc;
 
 /// Work that can be done apart from all other work of its round.
@@ -67,6 +68,21 @@ pub enum Told {
     Plan(Outline),
     /// So much is proved.
     Bound(Proof),
+}
+
+/// Cosine of 5 degrees: a direction nearer to another than that finds nothing new.
+const SAME_DIRECTION: f64 = 0.996;
+
+/// The same directions and those across hollows. What is asked of a round does not name them: who deals its
+/// tasks does not look at the skin.
+fn with_hollows(mut settings: Settings, ground: &Ground) -> Settings {
+    for hollow in ground.hollows() {
+        let is_new = |normal: &[f64; 3]| vec3::dot(*normal, hollow.normal).abs() < SAME_DIRECTION;
+        if settings.normals.iter().all(is_new) {
+            settings.normals.push(hollow.normal);
+        }
+    }
+    settings
 }
 
 /// Draws of plans made better begin past those of beams.
@@ -126,7 +142,8 @@ impl Running {
             Task::Slabs(normal) => Stage::Slabs(Slabs::new(&ground, *normal)),
             Task::Beam(settings) => {
                 let whole = ground.whole.clone();
-                Stage::Beam(Box::new(Beam::new(whole, settings.as_ref().clone(), limit)))
+                let settings = with_hollows(settings.as_ref().clone(), &ground);
+                Stage::Beam(Box::new(Beam::new(whole, settings, limit)))
             }
             Task::Better { cuts, .. } => {
                 Stage::Recalling { made: item.whole.clone(), cuts: cuts.clone().into_iter() }
@@ -271,6 +288,7 @@ impl Running {
             return self.realise(partition);
         }
         let settings = portfolio::settings(self.ground.seed, 0, self.ground.own_frame);
+        let settings = with_hollows(settings, &self.ground);
         Stage::Beam(Box::new(Beam::new(partition, settings, self.limit)))
     }
 }
