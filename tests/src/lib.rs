@@ -2,4 +2,5 @@
 
 pub mod drawn;
 pub mod folders;
+pub mod plans;
 pub mod shapes;

@@ -3,6 +3,8 @@
 mod curvature;
 #[path = "all/cut.rs"]
 mod cut;
+#[path = "all/hidden_seams.rs"]
+mod hidden_seams;
 #[path = "all/partial.rs"]
 mod partial;
 #[path = "all/regions.rs"]

@@ -1,72 +1,15 @@
 //! Whole plans made in memory from generated solids: the same bytes for any number of threads,
 //! audits that hold, counts known in closed form, and planned folders tampered with.
 
-use seamwright_bed::Bed;
 use seamwright_plan::audit::audit;
-use seamwright_plan::job::{Budget, ItemSettings, ModelInput, News, Options, Watch};
+use seamwright_plan::job::{Budget, ModelInput, Options};
 use seamwright_plan::make::{Made, make_plan};
 use seamwright_plan::project::{PROJECT_FILE, Project};
 use seamwright_plan::records::{Plan, PoseKind};
 use seamwright_seams::outline::Prefer;
-use seamwright_tests::folders::{Draft, box_of, mesh_of, posed, stl};
+use seamwright_tests::folders::{Draft, box_of, mesh_of, posed};
+use seamwright_tests::plans::{Counting, bed, model, options, plan};
 use seamwright_tests::shapes::{Mesh, cuboid, mapped, solid, thick_shell, together, torus, tube};
-
-/// Neither clock nor hand, which a search bounded by effort does not need; hears how many pieces each
-/// round told.
-#[derive(Default)]
-struct Counting(std::sync::Mutex<Vec<usize>>);
-
-impl Watch for Counting {
-    fn seconds(&self) -> f64 {
-        0.0
-    }
-
-    fn stop(&self) -> bool {
-        false
-    }
-
-    fn interrupted(&self) -> bool {
-        false
-    }
-
-    fn tell(&self, news: News) {
-        if let News::Round { pieces, .. } = news {
-            self.0.lock().expect("nobody else failed").push(pieces);
-        }
-    }
-}
-
-fn model(name: &str, mesh: &Mesh) -> ModelInput {
-    // Files in mm with Z up say so: nothing is to be guessed here.
-    let settings = ItemSettings {
-        units: Some(seamwright_mesh::Unit::Mm),
-        up: Some(seamwright_mesh::units::Up::Z),
-        ..ItemSettings::default()
-    };
-    ModelInput { name: format!("{name}.stl"), bytes: stl(mesh), settings }
-}
-
-fn bed(text: &str, margin_mm: f64) -> Bed {
-    let mut bed = Bed::parse(text).expect("a bed of these tests");
-    bed.margin_mm = margin_mm;
-    bed
-}
-
-fn options(beds: &[Bed], effort: u64) -> Options {
-    Options {
-        beds: beds.to_vec(),
-        prefer: Prefer::Balanced,
-        budget: Budget::Effort(effort),
-        seed: 1,
-        n_threads: 2,
-        posed: false,
-        no_models: false,
-    }
-}
-
-fn plan(models: &[ModelInput], options: &Options) -> Made {
-    make_plan(models.to_vec(), options, &Counting::default()).expect("the test's costume can be planned")
-}
 
 /// Plans, and proves what must hold of every plan.
 fn sound(models: &[ModelInput], options: &Options) -> Made {

@@ -1,0 +1,145 @@
+//! Planted places for seams: hollows that a cut can follow, and bands of relief that it need not cross, judged by
+//! the lines of the finished plan and by the equation of what was planted; and every plane of a close net as a measure
+//! of how near the cheapest seam the search comes.
+
+use seamwright_mesh::{Plane, vec3};
+use seamwright_plan::records::{Plan, Seam};
+use seamwright_seams::frames;
+use seamwright_seams::ground::{Ground, Wish};
+use seamwright_seams::outline::Prefer;
+use seamwright_seams::part::Look;
+use seamwright_tests::folders::box_of;
+use seamwright_tests::plans::{bed, model, options, plan};
+use seamwright_tests::shapes::{Mesh, mapped, refined, solid, turned};
+
+/// Radius and length of the bar. On a bed of 170 x 170 x 175 mm it needs two pieces, cut some 20 mm about its middle.
+const BAR_MM: [f64; 2] = [40.0, 300.0];
+
+/// The bar standing on its end, a mm of its length apart all along, its skin moved outward as `out_mm` says of a
+/// turn in radians and a height.
+fn bar(out_mm: impl Fn(f64, f64) -> f64) -> Mesh {
+    let [radius_mm, length_mm] = BAR_MM;
+    let side = refined(&[[radius_mm, 0.0], [radius_mm, length_mm]], 1.0);
+    let mut profile = vec![[0.0, 0.0]];
+    profile.extend(side.into_iter().take_while(|p| p[1] < length_mm));
+    profile.extend([[radius_mm, length_mm], [0.0, length_mm]]);
+    profile.dedup();
+    mapped(turned(&profile, 180), |[x, y, z]| {
+        let away_mm = libm::hypot(x, y);
+        if away_mm < radius_mm - 1e-6 {
+            return [x, y, z];
+        }
+        let factor = 1.0 + out_mm(libm::atan2(y, x), z) / radius_mm;
+        [x * factor, y * factor, z]
+    })
+}
+
+/// A groove 6 mm wide and 3 deep whose bottom is as far off as `off_mm` says.
+fn groove_mm(off_mm: f64) -> f64 {
+    -(3.0 - off_mm.abs()).max(0.0)
+}
+
+fn planned(mesh: &Mesh, prefer: Prefer) -> Plan {
+    let mut asked = options(&[bed("180x180x180", 5.0)], 2);
+    asked.prefer = prefer;
+    plan(&[model("bar", mesh)], &asked).plan
+}
+
+fn only_seam(plan: &Plan) -> &Seam {
+    assert_eq!((plan.pieces.len(), plan.seams.len()), (2, 1), "two pieces and what joins them");
+    &plan.seams[0]
+}
+
+#[test]
+fn a_groove_that_a_cut_can_follow_is_followed() {
+    // One within reach, one not, one on either side of them shallower.
+    let mesh = bar(|_, z| groove_mm(z - 142.0) + groove_mm(z - 60.0));
+    for prefer in [Prefer::Balanced, Prefer::Fewest, Prefer::Hidden] {
+        let plan = planned(&mesh, prefer);
+        let seam = only_seam(&plan);
+        let share = seam.in_hollow_mm / seam.visible_mm;
+        assert!(share > 0.9, "{prefer:?}: {share} of the line in the groove, {:?}", seam.plane);
+    }
+}
+
+#[test]
+fn a_slanted_groove_is_found_with_its_slant() {
+    for slant in [0.15, 0.3] {
+        let mesh = bar(|turn_rad, z| {
+            let x = (BAR_MM[0] - 3.0) * libm::cos(turn_rad);
+            groove_mm((z - 151.0 - slant * x) / libm::sqrt(1.0 + slant * slant))
+        });
+        let plan = planned(&mesh, Prefer::Balanced);
+        let seam = only_seam(&plan);
+        let share = seam.in_hollow_mm / seam.visible_mm;
+        assert!(share > 0.8, "slant {slant}: {share} of the line in the groove, {:?}", seam.plane);
+    }
+}
+
+#[test]
+fn a_band_of_relief_is_not_crossed_where_there_is_room_beside_it() {
+    // Waves 4 mm apart and 2 mm high round the bar: a line over them climbs all the way.
+    let is_relief = |z: f64| (134.0..158.0).contains(&z);
+    let mesh = bar(|turn_rad, z| if is_relief(z) { 1.5 * libm::sin(60.0 * turn_rad) } else { 0.0 });
+    for prefer in [Prefer::Balanced, Prefer::Fewest, Prefer::Hidden] {
+        let plan = planned(&mesh, prefer);
+        let seam = only_seam(&plan);
+        assert_eq!(seam.through_detail_mm, 0.0, "{prefer:?}: {:?}", seam.plane);
+        // The line crosses heights within the radius times the slant of its plane about its middle.
+        let [x, y, z] = seam.plane.normal;
+        let (middle_mm, reach_mm) = (seam.plane.offset_mm / z, BAR_MM[0] * libm::hypot(x, y) / z.abs());
+        let crossed = [middle_mm - reach_mm, middle_mm, middle_mm + reach_mm].map(is_relief);
+        assert_eq!(crossed, [false; 3], "{prefer:?}: {:?}", seam.plane);
+    }
+}
+
+#[test]
+fn no_plane_of_a_close_net_makes_a_much_cheaper_plan_of_two_pieces() {
+    // A knobbly bar, coarse enough to be cut many thousand times.
+    let out_mm = |turn_rad: f64, z: f64| {
+        let waves = libm::sin(0.05 * z + 2.0 * turn_rad) + libm::cos(0.11 * z - 3.0 * turn_rad);
+        4.0 * waves - 10.0 * libm::sin(0.021 * z)
+    };
+    let [radius_mm, length_mm] = BAR_MM;
+    let side = refined(&[[radius_mm, 0.0], [radius_mm, length_mm]], 6.0);
+    let mut profile = vec![[0.0, 0.0]];
+    profile.extend(side.into_iter().take_while(|p| p[1] < length_mm));
+    profile.extend([[radius_mm, length_mm], [0.0, length_mm]]);
+    let mesh = mapped(turned(&profile, 40), |[x, y, z]| {
+        let factor = 1.0 + out_mm(libm::atan2(y, x), z) / radius_mm;
+        [x * factor, y * factor, z]
+    });
+    let plan = planned(&mesh, Prefer::Balanced);
+    let cut = only_seam(&plan).plane;
+    // The item begins at the origin of its own coordinates.
+    let [x, y, z] = box_of(&mesh.0).0;
+    let item = solid(&mapped(mesh, |p| [p[0] - x, p[1] - y, p[2] - z]));
+    let wish = Wish { beds: vec![bed("180x180x180", 5.0)], ..Wish::default() };
+    let ground = Ground::new(&item, &wish);
+    let whole = &ground.whole.parts[0].solid;
+    let cost_mm = |plane: &Plane| ground.line(whole, plane).1;
+    let found_mm = cost_mm(&Plane { normal: cut.normal, offset_mm: cut.offset_mm });
+    let points_mm = whole.points_mm();
+    let (mut least_mm, mut n_looked_at) = (found_mm, 0);
+    for normal in frames::half_sphere(200) {
+        let along = points_mm.iter().map(|&p| vec3::dot(normal, p));
+        let [low, high] = along.fold([f64::MAX, f64::MIN], |[l, h], c| [l.min(c), h.max(c)]);
+        for step in 1..((high - low) / 3.0) as usize {
+            let plane = Plane { normal, offset_mm: low + 3.0 * step as f64 };
+            n_looked_at += 1;
+            // Only what is cheaper need be cut.
+            let cost_mm = cost_mm(&plane);
+            if cost_mm >= least_mm {
+                continue;
+            }
+            let mut partition = ground.whole.clone();
+            let is_cut = partition.cut_near(0, plane, &|solid| ground.look(solid)).is_ok();
+            if is_cut && partition.n_pieces() == 2 && partition.all_fit() && partition.n_held() == 0 {
+                least_mm = cost_mm;
+            }
+        }
+    }
+    assert!(n_looked_at > 10_000, "{n_looked_at} planes");
+    let gap = found_mm / least_mm - 1.0;
+    assert!(gap < 0.03, "the search's line costs {found_mm} mm, one of {n_looked_at} planes {least_mm} mm");
+}
