@@ -78,7 +78,7 @@ impl Watch for Terminal {
             }
             News::Round { round, pieces, candidates } => {
                 let text =
-                    format!("round {round}: {pieces} {}, {candidates} plans looked at", plural(pieces));
+                    format!("round {round}: {pieces} {}, {candidates} planes looked at", plural(pieces));
                 match &self.bar {
                     Some(bar) => {
                         bar.set_message(text);

@@ -134,7 +134,7 @@ pub enum News {
         round: u64,
         /// Pieces of the whole costume.
         pieces: usize,
-        /// Plans looked at.
+        /// Planes looked at.
         candidates: u64,
     },
     /// Something after the search has begun: measuring, laying, auditing.

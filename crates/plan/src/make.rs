@@ -11,7 +11,7 @@ use crate::pool::Pool;
 use crate::session::Session;
 pub use crate::writing::Made;
 use seamwright_seams::search::Search;
-use seamwright_seams::task::{Found, Task, Told};
+use seamwright_seams::task::{Ended, Found, Heard, Task};
 
 /// Plans the costume.
 ///
@@ -34,10 +34,10 @@ pub fn make_plan(models: Vec<ModelInput>, options: &Options, watch: &dyn Watch) 
     session.begin(searches.into_iter().collect::<Result<_, PlanError>>()?, watch.seconds());
     while !watch.stop() && !session.is_over() {
         let tasks = session.tasks();
-        let mut found = pool.map(&tasks, |(i, task)| run(&session.searches()[*i], task, watch));
-        let told: Vec<Option<Told>> = found.iter().map(|found| found.as_ref().map(Found::told)).collect();
-        for (item, at) in session.merge(&told) {
-            if let Some(Found::Plan(winner)) = found[at].take() {
+        let mut ended = pool.map(&tasks, |(i, task)| run(&session.searches()[*i], task, watch));
+        let heard: Vec<Heard> = ended.iter().map(Ended::heard).collect();
+        for (item, at) in session.merge(&heard) {
+            if let Some(Found::Plan(winner)) = ended[at].found.take() {
                 session.take(item, winner);
             }
         }
@@ -69,7 +69,7 @@ fn first_plan(session: &Session, item_index: usize, watch: &dyn Watch) -> Result
     }
 }
 
-fn run(search: &Search, task: &Task, watch: &dyn Watch) -> Option<Found> {
+fn run(search: &Search, task: &Task, watch: &dyn Watch) -> Ended {
     let mut running = search.start(task);
     while !running.is_done() && !watch.stop() {
         running.step();

@@ -537,7 +537,7 @@ pub struct Totals {
 pub struct Search {
     /// Rounds done.
     pub rounds: u64,
-    /// Cuts tried.
+    /// Planes looked at: each with the lumps it leaves, how both sides fit and what its line costs.
     pub candidates: u64,
     /// The best plan each time it got better.
     pub history: Vec<HistoryRow>,
@@ -583,7 +583,7 @@ pub struct Run {
     pub seconds: f64,
     /// Threads used.
     pub threads: usize,
-    /// Cuts tried a second of search.
+    /// Planes looked at a second, over the whole call.
     pub candidates_per_second: f64,
     /// The best plan by time.
     pub history: Vec<RunRow>,

@@ -21,7 +21,7 @@ use seamwright_seams::grid::NoGrid;
 use seamwright_seams::ground::Ground;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::{Beginning, Search};
-use seamwright_seams::task::{Task, Told};
+use seamwright_seams::task::{Heard, Task};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -143,9 +143,9 @@ impl Session {
         Moment { seconds, round, pieces: self.n_pieces(), cost_min: self.cost_min() }
     }
 
-    /// Complete plans looked at.
+    /// Planes looked at.
     pub fn n_candidates(&self) -> u64 {
-        self.searches.iter().map(|s| s.candidates() as u64).sum()
+        self.searches.iter().map(Search::candidates).sum()
     }
 
     /// Rounds done.
@@ -171,7 +171,7 @@ impl Session {
 
     /// Ends the round with what is told of its results, in the order of [`Self::tasks`]. Returns
     /// which results are new bests: item, position in that order; each must be taken.
-    pub fn merge(&mut self, results: &[Option<Told>]) -> Vec<(usize, usize)> {
+    pub fn merge(&mut self, results: &[Heard]) -> Vec<(usize, usize)> {
         let mut winners = Vec::new();
         let mut first = 0;
         for (i, search) in self.searches.iter_mut().enumerate() {

@@ -91,7 +91,7 @@ impl Writing {
             totals: records::Totals::default(),
             search: records::Search {
                 rounds: history.last().map_or(0, |row| row.round),
-                candidates: searches.iter().map(|s| s.candidates() as u64).sum(),
+                candidates: searches.iter().map(Search::candidates).sum(),
                 history: falling,
             },
             audit: None,
@@ -266,7 +266,7 @@ impl Writing {
         };
         let fail = |e: serde_json::Error| PlanError::Write(e.to_string());
         let run = |seconds: f64| {
-            let candidates: usize = searches.iter().map(Search::candidates).sum();
+            let candidates: u64 = searches.iter().map(Search::candidates).sum();
             let row = |&Moment { seconds, round, pieces, cost_min }: &Moment| records::RunRow {
                 seconds,
                 round,

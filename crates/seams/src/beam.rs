@@ -55,6 +55,7 @@ pub struct Beam {
     best: Option<Partition>,
     /// The one with fewest pieces, where that is another because some must be held.
     fewest: Option<Partition>,
+    candidates: u64,
 }
 
 /// One state's worst part: its directions being swept, then what they offer being cut.
@@ -82,6 +83,7 @@ impl Beam {
             next: Vec::new(),
             best: None,
             fewest: None,
+            candidates: 0,
         }
     }
 
@@ -93,6 +95,11 @@ impl Beam {
     /// One with fewer pieces than the best, some of them held: a small change may let them stand.
     pub fn take_fewest(&mut self) -> Option<Partition> {
         self.fewest.take()
+    }
+
+    /// Planes looked at so far.
+    pub fn candidates(&self) -> u64 {
+        self.candidates
     }
 
     /// One step; whether there is more to do.
@@ -111,7 +118,7 @@ impl Beam {
             return true;
         };
         let state = &self.states[self.n_cut];
-        if work.step(state, &self.settings, ground, &mut self.next) {
+        if work.step(state, &self.settings, ground, &mut self.next, &mut self.candidates) {
             return true;
         }
         self.at_work = None;
@@ -185,6 +192,7 @@ impl Expansion {
         settings: &Settings,
         ground: &Ground,
         next: &mut Vec<(f64, Partition)>,
+        candidates: &mut u64,
     ) -> bool {
         let Some(offers) = &mut self.offers else {
             match settings.normals.get(self.n_swept) {
@@ -193,7 +201,9 @@ impl Expansion {
                     let sweep =
                         self.ready.along(normal, &|triangle, along| ground.per_mm(solid, triangle, along));
                     let girth_mm = girth_mm(&ground.boxes);
-                    self.found.extend(offers::along(&sweep, normal, settings, &ground.boxes, girth_mm));
+                    let (found, n) = offers::along(&sweep, normal, settings, &ground.boxes, girth_mm);
+                    self.found.extend(found);
+                    *candidates += n;
                     self.n_swept += 1;
                 }
                 None => {
@@ -204,6 +214,7 @@ impl Expansion {
             return true;
         };
         let Some(offer) = offers.next() else { return false };
+        *candidates += 1;
         let mut cut = state.clone();
         if cut.cut_near(self.piece, offer.plane, ground).is_ok() {
             let made = &cut.parts[state.parts.len()..];

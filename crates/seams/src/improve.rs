@@ -80,6 +80,7 @@ pub struct Improving {
     best: Option<Partition>,
     draw: Draw,
     prefer: Prefer,
+    candidates: u64,
 }
 
 /// One plan on its way.
@@ -111,6 +112,7 @@ impl Improving {
             best: None,
             draw,
             prefer,
+            candidates: 0,
         }
     }
 
@@ -137,6 +139,11 @@ impl Improving {
         self.best.take()
     }
 
+    /// Planes cut or looked at so far.
+    pub fn candidates(&self) -> u64 {
+        self.candidates
+    }
+
     /// Makes one cut; whether there is more to do.
     pub fn step(&mut self, ground: &Ground) -> bool {
         let Some(walk) = &mut self.at_work else {
@@ -149,8 +156,12 @@ impl Improving {
         };
         if let Some(trial) = &mut walk.trial {
             let made = match trial {
-                Trial::Moved(remade) => remade.step(ground).map(|made| vec![made]),
+                Trial::Moved(remade) => {
+                    self.candidates += 1;
+                    remade.step(ground).map(|made| vec![made])
+                }
                 Trial::Otherwise(part, beam) => (!beam.step(ground)).then(|| {
+                    self.candidates += beam.candidates();
                     let found = [beam.take_fewest(), beam.take_best()].into_iter().flatten();
                     found.map(|found| walk.plan.with_part_cut(*part, &found)).collect()
                 }),

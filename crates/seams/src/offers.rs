@@ -23,18 +23,18 @@ pub struct Offer {
     pub score: f64,
 }
 
-/// The best planes of one direction: its best, and its best elsewhere.
+/// The best planes of one direction: its best, and its best elsewhere; and how many planes were looked at.
 pub fn along(
     sweep: &Sweep<'_>,
     normal: [f64; 3],
     settings: &Settings,
     boxes: &[[f64; 3]],
     girth_mm: f64,
-) -> Vec<Offer> {
+) -> (Vec<Offer>, u64) {
     let [lowest, highest] = sweep.ends_mm();
     let (low, high) = (lowest + LEAST_SLICE_MM, highest - LEAST_SLICE_MM);
     if high <= low {
-        return Vec::new();
+        return (Vec::new(), 0);
     }
     let profile = sweep.profile();
     let slot_mm = (high - low) / settings.n_slots as f64;
@@ -61,9 +61,12 @@ pub fn along(
         .collect();
     row.sort_by(|a, b| a.score.total_cmp(&b.score));
     let apart_mm = 0.15 * (highest - lowest);
-    let Some(best_mm) = row.first().map(|offer| offer.plane.offset_mm) else { return Vec::new() };
+    let n_looked_at = offsets_mm.len() as u64;
+    let Some(best_mm) = row.first().map(|offer| offer.plane.offset_mm) else {
+        return (Vec::new(), n_looked_at);
+    };
     let other = row.iter().position(|offer| (offer.plane.offset_mm - best_mm).abs() > apart_mm);
-    std::iter::once(0).chain(other).map(|i| row[i].clone()).collect()
+    (std::iter::once(0).chain(other).map(|i| row[i].clone()).collect(), n_looked_at)
 }
 
 /// The most promising planes of all directions, best first, no two nearly the same.

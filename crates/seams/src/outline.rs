@@ -22,7 +22,7 @@ pub const DETAIL_TIMES: f64 = 5.0;
 pub const HOLLOW_SAVES: f64 = 0.7;
 
 /// Supports printed, broken off and sanded for a piece that must be held, in minutes.
-pub const HELD_MIN: f64 = 40.0;
+pub const HELD_MIN: f64 = 60.0;
 
 /// What the maker prefers among plans that have no more pieces than the plain grid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

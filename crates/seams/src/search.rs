@@ -18,7 +18,7 @@ use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::partition::Partition;
 use crate::round;
-use crate::task::{Running, Task, Told};
+use crate::task::{Heard, Running, Task, Told};
 use std::sync::Arc;
 
 /// The search for one item.
@@ -29,7 +29,7 @@ pub struct Search {
     grid: PlainGrid,
     best: Option<Partition>,
     proof: Proof,
-    candidates: usize,
+    candidates: u64,
 }
 
 /// The plain grid being cut, with which a search begins.
@@ -59,7 +59,7 @@ impl Beginning {
         let best = [whole, &grid.partition].into_iter().find(|plan| plan.all_fit()).cloned();
         let ground = self.ground.clone();
         let proof = Proof::plain(&ground);
-        Some(Search { ground, round: 0, grid, best, proof, candidates: 1 })
+        Some(Search { ground, round: 0, grid, best, proof, candidates: 0 })
     }
 }
 
@@ -89,8 +89,8 @@ impl Search {
         self.round
     }
 
-    /// Complete plans looked at.
-    pub fn candidates(&self) -> usize {
+    /// Planes looked at, each with the lumps it leaves, how both sides fit and what its line costs.
+    pub fn candidates(&self) -> u64 {
         self.candidates
     }
 
@@ -114,12 +114,13 @@ impl Search {
 
     /// Ends the round with what is told of its results, in task order. Returns which of them is the
     /// new best plan, if one is; the caller hands it to [`Search::take`].
-    pub fn merge(&mut self, results: &[Option<Told>]) -> Option<usize> {
+    pub fn merge(&mut self, results: &[Heard]) -> Option<usize> {
         self.round += 1;
         let mut best = self.best.as_ref().map(Partition::outline);
         let mut winner = None;
         for (index, found) in results.iter().enumerate() {
-            let found = match found {
+            self.candidates += found.candidates;
+            let found = match &found.told {
                 Some(Told::Plan(outline)) => outline,
                 Some(Told::Bound(proof)) => {
                     if proof.pieces_at_least() > self.proof.pieces_at_least() {
@@ -129,7 +130,6 @@ impl Search {
                 }
                 None => continue,
             };
-            self.candidates += 1;
             let prefer = self.ground.prefer;
             let prefers = best.as_ref().is_none_or(|best| found.is_better_than(best, prefer));
             if found.all_fit && found.n_pieces <= self.grid_pieces() && prefers {

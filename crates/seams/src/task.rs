@@ -61,6 +61,30 @@ impl Found {
     }
 }
 
+/// How a task ended.
+pub struct Ended {
+    /// What it found.
+    pub found: Option<Found>,
+    /// Planes it looked at: each with the lumps it leaves, how both sides fit and what its line costs.
+    pub candidates: u64,
+}
+
+impl Ended {
+    /// What decides about it.
+    pub fn heard(&self) -> Heard {
+        Heard { told: self.found.as_ref().map(Found::told), candidates: self.candidates }
+    }
+}
+
+/// What a round hears of a task.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Heard {
+    /// Of what it found.
+    pub told: Option<Told>,
+    /// Planes it looked at.
+    pub candidates: u64,
+}
+
 /// What a round hears of what a task found.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Told {
@@ -96,6 +120,8 @@ pub struct Running {
     limit: usize,
     draw: Draw,
     stage: Stage,
+    /// Planes looked at in stages that are over, and cut one a step in the present one.
+    candidates: u64,
 }
 
 enum Stage {
@@ -160,7 +186,7 @@ impl Running {
             Task::Grid(_) | Task::Slabs(_) | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
-        Self { item, ground, limit, draw, stage }
+        Self { item, ground, limit, draw, stage, candidates: 0 }
     }
 
     /// Whether it has ended.
@@ -171,6 +197,10 @@ impl Running {
     /// One step; nothing where it has ended.
     pub fn step(&mut self) {
         let stands_for_itself = self.stands_for_itself();
+        self.candidates += u64::from(matches!(
+            self.stage,
+            Stage::Cutting(_) | Stage::Slabs(_) | Stage::Realising { .. } | Stage::Lowering(_)
+        ));
         let next = match &mut self.stage {
             Stage::Cutting(cutting) => {
                 cutting.step(self.ground.as_ref());
@@ -232,12 +262,27 @@ impl Running {
             Stage::Done(_) => None,
         };
         if let Some(next) = next {
+            self.candidates += self.looked_at();
             self.stage = next;
         }
     }
 
+    /// Planes a beam or moves looked at in the present stage.
+    fn looked_at(&self) -> u64 {
+        match &self.stage {
+            Stage::Beam(beam) => beam.candidates(),
+            Stage::Improving(improving) | Stage::Standing(improving) => improving.candidates(),
+            _ => 0,
+        }
+    }
+
     /// What it found; where it has not ended, what it has so far.
-    pub fn end(mut self) -> Option<Found> {
+    pub fn end(self) -> Ended {
+        let candidates = self.candidates + self.looked_at();
+        Ended { found: self.found(), candidates }
+    }
+
+    fn found(mut self) -> Option<Found> {
         let best = match &mut self.stage {
             Stage::Beam(beam) => beam.take_best(),
             Stage::Improving(improving) => improving.take_best(),

@@ -423,7 +423,7 @@ export interface Totals {
 export interface Search {
   /** Rounds done. */
   rounds: number;
-  /** Cuts tried. */
+  /** Planes looked at: each with the lumps it leaves, how both sides fit and what its line costs. */
   candidates: number;
   /** The best plan each time it got better. */
   history: HistoryRow[];
@@ -465,7 +465,7 @@ export interface Run {
   seconds: number;
   /** Threads used. */
   threads: number;
-  /** Cuts tried a second of search. */
+  /** Planes looked at a second, over the whole call. */
   candidates_per_second: number;
   /** The best plan by time. */
   history: RunRow[];
@@ -582,6 +582,8 @@ export interface ResultNote {
   outline?: OutlineNote;
   /** Of a least number of pieces. */
   proof?: Proof;
+  /** Planes looked at. */
+  candidates: number;
 }
 
 /** A new best: the item it is of, and its position among the results of the round. */
@@ -608,7 +610,7 @@ export interface RoundNote {
   pieces: number;
   /** What is proved so far of each item. */
   at_least: LeastNote[];
-  /** Plans looked at. */
+  /** Planes looked at. */
   candidates: number;
   /** Whether no further round is due. */
   over: boolean;

@@ -167,7 +167,7 @@ export const words = {
         : `From ${pieces(first)} down to ${figure(last)} in ${seconds(took)}.`,
     least: "proven least",
     rounds: (round: number, candidates: number): string =>
-      `round ${figure(round)} · ${count(candidates, "plan", "plans")} looked at`,
+      `round ${figure(round)} · ${count(candidates, "plane", "planes")} looked at`,
     prefer: "Rather",
     prefers: { balanced: "both weighed", fewest: "fewest pieces", hidden: "hidden seams" },
     seed: "seed",

@@ -24,7 +24,7 @@ use seamwright_seams::cuts::{self, Cut};
 use seamwright_seams::part::Look;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::{Beginning, Search};
-use seamwright_seams::task::Task;
+use seamwright_seams::task::{Heard, Task};
 
 /// A model read before, for the next plan.
 struct Shelved {
@@ -191,8 +191,9 @@ impl Keeper {
     /// Ends the round; its winners must be replayed with [`Self::replay`], then
     /// [`Self::end_round`] called.
     pub fn merge(&mut self, results: Vec<Option<ResultNote>>) -> Vec<Winner> {
-        let told: Vec<_> = results.into_iter().map(|note| note.and_then(ResultNote::told)).collect();
-        self.session.merge(&told).into_iter().map(|(item, at)| Winner { item, at }).collect()
+        let heard = |note: Option<ResultNote>| note.map_or_else(Heard::default, ResultNote::heard);
+        let heard: Vec<Heard> = results.into_iter().map(heard).collect();
+        self.session.merge(&heard).into_iter().map(|(item, at)| Winner { item, at }).collect()
     }
 
     /// Begins to cut a winner again.

@@ -9,7 +9,7 @@ use crate::project::PREFERS;
 use crate::proof;
 use crate::records::{Bed, NoticeRecord, Proof};
 use seamwright_seams::outline::Outline;
-use seamwright_seams::task::{Found, Told};
+use seamwright_seams::task::{Ended, Found, Heard, Told};
 use serde::{Deserialize, Serialize};
 
 /// Everything asked beside the models.
@@ -112,21 +112,26 @@ pub struct ResultNote {
     /// Of a least number of pieces.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub proof: Option<Proof>,
+    /// Planes looked at.
+    pub candidates: u64,
 }
 
 impl ResultNote {
-    /// Of what a task found.
-    pub fn of(found: &Found) -> Self {
-        match found {
-            Found::Plan(plan) => Self { outline: Some(plan.outline().into()), proof: None },
-            Found::Bound(proof) => Self { outline: None, proof: Some(proof::record(proof)) },
-        }
+    /// Of how a task ended.
+    pub fn of(ended: &Ended) -> Self {
+        let (outline, proof) = match &ended.found {
+            Some(Found::Plan(plan)) => (Some(plan.outline().into()), None),
+            Some(Found::Bound(proof)) => (None, Some(proof::record(proof))),
+            None => (None, None),
+        };
+        Self { outline, proof, candidates: ended.candidates }
     }
 
     /// As the search takes it.
-    pub fn told(self) -> Option<Told> {
+    pub fn heard(self) -> Heard {
         let plan = self.outline.map(|outline| Told::Plan(outline.into()));
-        plan.or_else(|| self.proof.map(|proof| Told::Bound(proof::of_record(proof))))
+        let told = plan.or_else(|| self.proof.map(|proof| Told::Bound(proof::of_record(proof))));
+        Heard { told, candidates: self.candidates }
     }
 }
 
@@ -157,7 +162,7 @@ pub struct RoundNote {
     pub pieces: usize,
     /// What is proved so far of each item.
     pub at_least: Vec<LeastNote>,
-    /// Plans looked at.
+    /// Planes looked at.
     pub candidates: u64,
     /// Whether no further round is due.
     pub over: bool,

@@ -12,7 +12,7 @@ use seamwright_mesh::transfer::{solid_from_bytes, solid_to_bytes};
 use seamwright_seams::cuts;
 use seamwright_seams::ground::Ground;
 use seamwright_seams::round;
-use seamwright_seams::task::{Found, Running};
+use seamwright_seams::task::{Ended, Found, Running};
 use std::sync::Arc;
 
 /// An item for searchers: what it is worn as (its length first, 0 for nothing), then its solid.
@@ -36,7 +36,7 @@ fn item_of_bytes(bytes: &[u8]) -> Option<(Solid, Option<&str>)> {
 pub struct Searcher {
     grounds: Vec<Option<Arc<Ground>>>,
     running: Option<Running>,
-    found: Option<Found>,
+    ended: Option<Ended>,
 }
 
 impl Searcher {
@@ -57,7 +57,7 @@ impl Searcher {
 
     /// Begins a task; whatever was running is dropped. Whether there is such a task.
     pub fn start(&mut self, note: TaskNote) -> bool {
-        self.found = None;
+        self.ended = None;
         self.running = None;
         let Some(Some(ground)) = self.grounds.get(note.item) else { return false };
         let Some(best) = cuts::from_numbers(&note.best) else { return false };
@@ -74,18 +74,18 @@ impl Searcher {
         if !running.is_done() {
             return false;
         }
-        self.found = self.running.take().and_then(Running::end);
+        self.ended = self.running.take().map(Running::end);
         true
     }
 
-    /// What the ended task found, if it found something.
+    /// How the task ended, once it has.
     pub fn result(&self) -> Option<ResultNote> {
-        self.found.as_ref().map(ResultNote::of)
+        self.ended.as_ref().map(ResultNote::of)
     }
 
     /// The cuts of a plan it found, as numbers.
     pub fn cuts(&self) -> Vec<f64> {
-        match &self.found {
+        match self.ended.as_ref().and_then(|ended| ended.found.as_ref()) {
             Some(Found::Plan(plan)) => cuts::to_numbers(&plan.cuts()),
             _ => Vec::new(),
         }
