@@ -32,7 +32,7 @@ const TURN_MM: f64 = 6.0;
 
 /// What a line across a sharp edge costs beside its length, as often again, over the two samples on either side:
 /// some 2 cm an edge.
-const SHARP: f64 = 8.0;
+const SHARP: f64 = 4.0;
 
 /// Turns between neighbouring samples, 2 or 3 mm apart, at which an edge begins to be sharp and is.
 const SHARP_DEG: [f64; 2] = [15.0, 35.0];

@@ -7,7 +7,7 @@
 
 use crate::folders::Work;
 use crate::rows::{self, Row};
-use crate::{folders, page, place, reference, shapes};
+use crate::{bench_seams, folders, page, place, reference, shapes};
 use anyhow::{Context, Result};
 use cpu_time::ProcessTime;
 use seamwright_mesh::{Plane, Solid, read, section::section, split::split, write};
@@ -17,6 +17,12 @@ use std::time::Instant;
 /// Options of `bench`.
 #[derive(Debug, clap::Args)]
 pub struct Options {
+    /// `seams` for what the search reaches in a given time
+    #[arg(value_parser = ["seams"])]
+    table: Option<String>,
+    /// Seconds each plan of that table may take
+    #[arg(long, default_value_t = 10)]
+    seconds: u32,
     /// The smaller mesh only, without manifold3d and without a plan
     #[arg(long)]
     quick: bool,
@@ -36,6 +42,9 @@ const OFFSET_MM: f64 = 3.1;
 /// # Errors
 /// When a shape, a file or the program cannot be made.
 pub fn run(options: &Options) -> Result<bool> {
+    if options.table.is_some() {
+        return bench_seams::run(options.seconds);
+    }
     if options.page {
         return page::bench::print(REPEATS);
     }

@@ -8,6 +8,7 @@
 #![allow(clippy::print_stdout, reason = "chores talk to a person on a terminal")]
 
 mod bench;
+mod bench_seams;
 mod bends;
 mod cut;
 mod cut_table;
