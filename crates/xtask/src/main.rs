@@ -26,6 +26,7 @@ mod start;
 mod tally;
 mod test;
 mod tidy;
+mod turns;
 
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;

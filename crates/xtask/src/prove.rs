@@ -1,6 +1,6 @@
 //! `cargo xtask prove`: the full tables, row by row, into `target/proof/` and `tests/PROOF.md`.
 //!
-//! The exact cuts of `cut_table.rs`, the page's figures in a browser, and every closed reference model
+//! The exact cuts of `cut_table.rs`, the turned items of `turns.rs`, the page's figures in a browser, and every closed reference model
 //! and demo item on each standard bed, and the rows with a limit from outside: planned, audited, and
 //! judged by trimesh, manifold3d and lib3mf. A row is kept in
 //! `target/proof/rows/` and used again while program and effort stay the same, so an interrupted
@@ -10,7 +10,7 @@
 use crate::folders::{self, Work};
 use crate::rows::{self, Row};
 use crate::tally::Tally;
-use crate::{cut_table, page, place, reference, test};
+use crate::{cut_table, page, place, reference, test, turns};
 use anyhow::{Context, Result};
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -25,7 +25,7 @@ pub struct Options {
     /// Rounds a plan may take
     #[arg(long, default_value_t = 2)]
     effort: u32,
-    /// Rows whose name holds this only, or `cuts`, or `page`; `tests/PROOF.md` is left alone then
+    /// Rows whose name holds this only, or `cuts`, `turns` or `page`; `tests/PROOF.md` is left alone then
     #[arg(long, default_value = "")]
     only: String,
     /// Rows worked on at the same time
@@ -86,6 +86,10 @@ pub fn run(options: &Options) -> Result<bool> {
         let _ = write!(text, "\n{table}");
         cuts_hold = holds;
     }
+    let with_turns = options.only.is_empty() || options.only == "turns";
+    if with_turns {
+        let _ = write!(text, "\n{}", turns::table(&bench.program, &bench.proof)?);
+    }
     let with_page = options.only.is_empty() || options.only == "page";
     if with_page {
         let _ = write!(text, "\n{}", page::bench::table(PAGE_REPEATS)?);
@@ -95,7 +99,7 @@ pub fn run(options: &Options) -> Result<bool> {
         std::fs::write(place::root().join("tests/PROOF.md"), &text)?;
     }
     println!("{} passed, {n_bad} failed, 0 skipped", records.len() - n_bad);
-    Ok(n_bad == 0 && cuts_hold && (with_cuts || with_page || !records.is_empty()))
+    Ok(n_bad == 0 && cuts_hold && (with_cuts || with_turns || with_page || !records.is_empty()))
 }
 
 fn at(rows: &[Row], index: usize) -> Option<(usize, &Row)> {
