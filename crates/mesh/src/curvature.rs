@@ -107,6 +107,8 @@ pub struct Curvature {
 /// Makes a [`Curvature`] in steps.
 pub struct CurvatureMaking {
     solid: Solid,
+    /// How many of [`SCALES_MM`] are fitted.
+    n_scales: usize,
     stage: Stage,
     area_mm2: f64,
     large: Vec<u32>,
@@ -136,6 +138,7 @@ impl CurvatureMaking {
     pub fn new(solid: &Solid) -> Self {
         Self {
             solid: solid.clone(),
+            n_scales: SCALES_MM.len(),
             stage: Stage::Measure(0),
             area_mm2: 0.0,
             large: Vec::new(),
@@ -193,7 +196,7 @@ impl CurvatureMaking {
                 fitting.step(&mut self.samples);
                 if fitting.done < self.samples.len() {
                     Stage::Fit(fitting)
-                } else if fitting.scale_index + 1 < SCALES_MM.len() {
+                } else if fitting.scale_index + 1 < self.n_scales {
                     let next = fitting.scale_index + 1;
                     Stage::Fit(Box::new(Fitting::new(next, &self.patches, self.cells.side_mm, &self.samples)))
                 } else {
@@ -302,7 +305,12 @@ impl CurvatureMaking {
     fn gather(&mut self) {
         self.corners = None;
         self.cell_at = Vec::new();
-        for cell in &self.cells.all {
+        // Only their side is asked for from here on.
+        let side_mm = self.cells.side_mm;
+        let cells = std::mem::replace(&mut self.cells, Cells::new(side_mm));
+        self.patches.reserve_exact(cells.all.len());
+        self.samples.reserve_exact(cells.all.len());
+        for cell in &cells.all {
             let mean = cell.mean_normal();
             // Normals of one cell lie within 45 degrees of their sum, so it cannot vanish.
             let normal = vec3::unit(mean).unwrap_or([0.0, 0.0, 1.0]);
@@ -332,7 +340,15 @@ fn patch_of(cell: &Cell) -> Patch {
 impl Curvature {
     /// All steps at once.
     pub fn new(solid: &Solid) -> Self {
-        let mut making = CurvatureMaking::new(solid);
+        Self::made(CurvatureMaking::new(solid))
+    }
+
+    /// The same over the smallest scale alone; over the others samples are flat.
+    pub fn finest(solid: &Solid) -> Self {
+        Self::made(CurvatureMaking { n_scales: 1, ..CurvatureMaking::new(solid) })
+    }
+
+    fn made(mut making: CurvatureMaking) -> Self {
         while !making.is_done() {
             making.step();
         }

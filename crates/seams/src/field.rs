@@ -3,8 +3,9 @@
 //! How: about each sample of the item's surface (`mesh::curvature`, over 3 mm) the bend along a line is kept as
 //! a tensor, less what is too gentle to matter; hollows take from it along their length. So a line along
 //! an edge or in a hollow is cheap and one across is dear; sharp edges, between neighbouring samples, cost
-//! alike whatever their angle, as they do when a line over them is filed and sanded. What is seen comes from a coarse mesh of the
-//! item: the hidden side of walls (`patches.rs`), and elsewhere how much of the open can look at it.
+//! alike whatever their angle, as they do when a line over them is filed and sanded. What is seen comes from a
+//! coarse mesh of the item: the hidden side of walls (`patches.rs`), and elsewhere how much of the open can look
+//! at it.
 //! Costs are in mm of plain line: one that shows, on a smooth place in the open, costs its length.
 //! Two ways to ask: a [`PerMm`] a triangle for sweeps ([`Field::faces`]), and the line of a section followed in
 //! steps of some mm ([`Field::line_mm`]), which knows a hollow from the skin 3 mm beside it.
@@ -13,16 +14,17 @@
 //! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002 (from memory).
 
 use crate::hollows::{self, Place};
-use crate::patches::{InnerRule, SkinMap};
+use crate::outline::{HIDDEN_MIN_PER_MM, HOLLOW_SAVES, VISIBLE_MIN_PER_MM};
+use crate::patches::{InnerRule, SkinMap, middle};
 use seamwright_mesh::curvature::buckets::Buckets;
 use seamwright_mesh::curvature::{Bend, Curvature};
 use seamwright_mesh::section::chords;
-use seamwright_mesh::solid::face_of;
+use seamwright_mesh::solid::{face_of, is_cut};
 use seamwright_mesh::{Plane, Solid, vec3};
 
 /// A line on the hidden side of a wall, and across another cut, beside a plain one: it is scraped, not
 /// filled and sanded.
-const HIDDEN: f64 = 1.0 / 6.0;
+const HIDDEN: f64 = HIDDEN_MIN_PER_MM / VISIBLE_MIN_PER_MM;
 
 /// A line that shows but can be looked at from nowhere in the open.
 const LEAST_SEEN: f64 = 0.5;
@@ -44,9 +46,6 @@ const OTHER_SKIN: f64 = -0.3;
 
 /// Bends gentler than a radius of 33 mm cost nothing more.
 const GENTLE_PER_MM: f64 = 0.03;
-
-/// What a line in a deep hollow saves, of its length.
-const HOLLOW_SAVES: f64 = 0.7;
 
 /// Inward bends at which a hollow begins and from which on it is deep.
 const HOLLOW_PER_MM: [f64; 2] = [0.04, 0.12];
@@ -128,7 +127,7 @@ struct Spot {
 impl Field {
     /// The field of an item; what is hidden is found on `coarse`, the item itself or its stand-in.
     pub fn new(item: &Solid, coarse: &Solid, rule: &InnerRule) -> Self {
-        let curvature = Curvature::new(item);
+        let curvature = Curvature::finest(item);
         let spot = |sample: &seamwright_mesh::curvature::Sample| Spot {
             place_mm: sample.place_mm,
             normal: sample.normal,
@@ -271,8 +270,8 @@ impl Field {
             let (Some(tangent), true) = (vec3::unit(along), length_mm > 0.0) else { return };
             line_mm += length_mm;
             let normal = normal_of(part.corners_mm(triangle));
-            cost_mm += match (normal, face_of(part.origins()[triangle])) {
-                (Some(normal), Some(_)) => {
+            cost_mm += match (normal, is_cut(part.origins()[triangle])) {
+                (Some(normal), false) => {
                     let n_steps = (length_mm / ASK_MM).ceil().max(1.0) as usize;
                     let place =
                         |k: usize| vec3::add(from, vec3::scale(along, (k as f64 + 0.5) / n_steps as f64));
@@ -283,6 +282,21 @@ impl Field {
             };
         });
         (line_mm, cost_mm)
+    }
+
+    /// What a mm costs on a triangle of a part along a unit tangent, in mm of plain line; `faces` are of the mesh it
+    /// was cut from, if its skin is numbered by that.
+    pub fn on_part(&self, faces: &[PerMm], part: &Solid, triangle: usize, tangent: [f64; 3]) -> f64 {
+        let origin = part.origins()[triangle];
+        let per_mm = match face_of(origin).and_then(|face| faces.get(face)) {
+            Some(face) => *face,
+            None if is_cut(origin) => PerMm::CUT,
+            None => {
+                let corners = part.corners_mm(triangle);
+                normal_of(corners).map_or(PerMm::PLAIN, |normal| self.at(middle(corners), normal))
+            }
+        };
+        per_mm.along(tangent)
     }
 
     /// What a mm costs on each triangle of the item or its stand-in, on the whole of it.
@@ -300,12 +314,6 @@ impl Field {
         };
         (0..mesh.n_triangles()).map(|triangle| face(triangle).unwrap_or(PerMm::PLAIN)).collect()
     }
-}
-
-/// What a mm costs on a triangle of a part, given that of each triangle of the mesh it was cut from.
-pub fn on_part(faces: &[PerMm], part: &Solid, triangle: usize, tangent: [f64; 3]) -> f64 {
-    let face = face_of(part.origins()[triangle]).and_then(|face| faces.get(face));
-    face.unwrap_or(&PerMm::CUT).along(tangent)
 }
 
 fn normal_of([a, b, c]: [[f64; 3]; 3]) -> Option<[f64; 3]> {
@@ -335,10 +343,9 @@ fn places_on(corners: [[f64; 3]; 3]) -> Option<([f64; 3], Vec<[f64; 3]>)> {
 }
 
 /// How much a place that shows is seen, from the share of rays that get into the open.
-fn seen(skin: &SkinMap, [a, b, c]: [[f64; 3]; 3], normal: [f64; 3]) -> f64 {
-    let middle = vec3::scale(vec3::add(vec3::add(a, b), c), 1.0 / 3.0);
+fn seen(skin: &SkinMap, corners: [[f64; 3]; 3], normal: [f64; 3]) -> f64 {
     // Past what a coarse skin lies off by.
-    let start_mm = vec3::add(middle, vec3::scale(normal, 0.5));
+    let start_mm = vec3::add(middle(corners), vec3::scale(normal, 0.5));
     let (u, v) = vec3::frame_of(normal);
     let gets_out = |&k: &usize| {
         // Evenly over the disc under the half sphere: what is straight ahead counts most.
@@ -453,7 +460,7 @@ mod tests {
             chords(&block, &level(offset_mm), |triangle, [from, to]| {
                 let along = vec3::sub(to, from);
                 let tangent = vec3::unit(along).unwrap_or([1.0, 0.0, 0.0]);
-                sum_mm += vec3::length(along) * on_part(&faces, &block, triangle, tangent);
+                sum_mm += vec3::length(along) * field.on_part(&faces, &block, triangle, tangent);
             });
             // Few triangles: what is at a corner is spread over both sides of it.
             assert!((sum_mm / cost_mm - 1.0).abs() < 0.25, "{sum_mm} mm for {cost_mm}");

@@ -5,7 +5,7 @@
 //! Not here: what was found so far (`search.rs`), how a task runs (`task.rs`).
 
 use crate::estimate;
-use crate::field::{Field, PerMm, on_part};
+use crate::field::{Field, PerMm};
 use crate::frames::{self, Frame};
 use crate::outline::Prefer;
 use crate::part::{Look, Part};
@@ -15,6 +15,9 @@ use crate::proxy::Proxy;
 use seamwright_bed::Bed;
 use seamwright_mesh::{Plane, Solid, lumps};
 use std::sync::{Arc, OnceLock};
+
+/// Skin of finer meshes is not numbered by triangle: cuts are hardly ever tried on them, and numbers take memory.
+const NUMBERED: usize = 10_000;
 
 /// What is asked of a plan for one item.
 #[derive(Debug, Clone, Default)]
@@ -58,7 +61,8 @@ impl Ground {
     }
 
     fn of(item: &Solid, beds: Vec<Bed>, seed: u64, prefer: Prefer, rule: InnerRule) -> Self {
-        let item = item.with_numbered_skin();
+        let numbered = item.n_triangles() <= NUMBERED;
+        let item = if numbered { item.with_numbered_skin() } else { item.clone() };
         let look = |lump| Arc::new(Part::new(lump, &beds));
         Self {
             whole: Partition::of(lumps::lumps(item.clone()).into_iter().map(look).collect()),
@@ -98,8 +102,11 @@ impl Ground {
 
     /// What a mm of line costs on a triangle of a part along a unit tangent, in mm of plain line.
     pub fn per_mm(&self, part: &Solid, triangle: usize, tangent: [f64; 3]) -> f64 {
-        let faces = self.faces.get_or_init(|| self.field().faces(&self.item));
-        on_part(faces, part, triangle, tangent)
+        let field = self.field();
+        let faces = self.faces.get_or_init(|| {
+            if self.item.n_triangles() <= NUMBERED { field.faces(&self.item) } else { Vec::new() }
+        });
+        field.on_part(faces, part, triangle, tangent)
     }
 
     /// Planes along hollows that show, longest first.

@@ -146,6 +146,7 @@ impl Improving {
 
     /// Makes one cut; whether there is more to do.
     pub fn step(&mut self, ground: &Ground) -> bool {
+        let prefer = self.prefer;
         let Some(walk) = &mut self.at_work else {
             let Some(plan) = self.plans.next().or_else(|| self.fewer.take()) else { return false };
             let n_moves = self.n_moves[0] + self.n_moves[1] * plan.steps.len();
@@ -168,7 +169,7 @@ impl Improving {
             };
             if let Some(made) = made {
                 walk.trial = None;
-                let fewer = made.into_iter().filter_map(|made| walk.consider(made, ground.prefer));
+                let fewer = made.into_iter().filter_map(|made| walk.consider(made, prefer));
                 self.fewer = self.fewer.take().or(fewer.last());
             }
             return true;
@@ -184,7 +185,7 @@ impl Improving {
         }
         if walk.n_left == 0 || walk.plan.steps.is_empty() {
             if let Some(walk) = self.at_work.take() {
-                keep(&mut self.best, walk.plan, ground.prefer);
+                keep(&mut self.best, walk.plan, prefer);
             }
             return true;
         }

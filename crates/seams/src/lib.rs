@@ -8,7 +8,7 @@ pub mod beam;
 pub mod bound;
 mod cloud;
 pub mod cuts;
-mod draw;
+pub mod draw;
 pub mod estimate;
 pub mod field;
 pub mod frames;

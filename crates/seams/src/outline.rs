@@ -53,8 +53,8 @@ pub struct Outline {
 
 impl Outline {
     /// Whether it is the better plan. Fewest: fewer pieces where one that must be held counts as two, then
-    /// fewer held, then those nearer to standing, then the cheaper line. Else the fewer minutes, of which seams alone
-    /// count where they are to be hidden.
+    /// fewer held, then those nearer to standing, then the cheaper line. Hidden:
+    /// fewer held, nearer to standing, the cheaper line. Else the fewer minutes.
     pub fn is_better_than(&self, other: &Self, prefer: Prefer) -> bool {
         let counts = |outline: &Self| (outline.n_pieces + outline.n_held, outline.n_held);
         let standing = self.short_mm.total_cmp(&other.short_mm);
@@ -64,9 +64,7 @@ impl Outline {
             }
             Prefer::Balanced => self.minutes().total_cmp(&other.minutes()).then(standing),
             Prefer::Hidden => {
-                let seams = |outline: &Self| (outline.n_held, VISIBLE_MIN_PER_MM * outline.cost_mm);
-                let (own, others) = (seams(self), seams(other));
-                own.0.cmp(&others.0).then(standing).then(own.1.total_cmp(&others.1))
+                self.n_held.cmp(&other.n_held).then(standing).then(self.cost_mm.total_cmp(&other.cost_mm))
             }
         };
         order.is_lt()

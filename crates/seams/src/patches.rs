@@ -220,7 +220,7 @@ fn doubled_area([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
     vec3::cross(vec3::sub(b, a), vec3::sub(c, a))
 }
 
-fn middle([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
+pub(crate) fn middle([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
     vec3::scale(vec3::add(vec3::add(a, b), c), 1.0 / 3.0)
 }
 
