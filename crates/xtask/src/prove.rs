@@ -1,7 +1,7 @@
 //! `cargo xtask prove`: the full tables, row by row, into `target/proof/` and `tests/PROOF.md`.
 //!
-//! The exact cuts of `cut_table.rs`, the turned items of `turns.rs`, the page's figures in a browser, and every closed reference model
-//! and demo item on each standard bed, and the rows with a limit from outside: planned, audited, and
+//! The exact cuts of `cut_table.rs`, the turned items of `turns.rs`, the page's figures in a browser, and every
+//! closed reference model and demo item on each standard bed, and the rows with a limit from outside: planned, audited, and
 //! judged by trimesh, manifold3d and lib3mf. A row is kept in
 //! `target/proof/rows/` and used again while program and effort stay the same, so an interrupted
 //! run goes on where it was. Seconds depend on the machine; all else does not.

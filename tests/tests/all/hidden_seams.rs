@@ -1,13 +1,18 @@
 //! Planted places for seams: hollows that a cut can follow, and bands of relief that it need not cross, judged by
 //! the lines of the finished plan and by the equation of what was planted; and every plane of a close net as a measure
-//! of how near the cheapest seam the search comes.
+//! of how near the cheapest seam the search comes. What the search weighs is held against measured lines too.
 
+use seamwright_mesh::split::split;
 use seamwright_mesh::{Plane, vec3};
+use seamwright_plan::item::read_item;
+use seamwright_plan::job::{ItemSettings, ModelInput};
 use seamwright_plan::records::{Plan, Seam};
 use seamwright_seams::frames;
 use seamwright_seams::ground::{Ground, Wish};
-use seamwright_seams::outline::Prefer;
+use seamwright_seams::lines::{SeamMeasure, measure_seams};
+use seamwright_seams::outline::{DETAIL_TIMES, HIDDEN_MIN_PER_MM, HOLLOW_SAVES, Prefer, VISIBLE_MIN_PER_MM};
 use seamwright_seams::part::Look;
+use seamwright_seams::patches::{InnerRule, SkinMap};
 use seamwright_tests::folders::box_of;
 use seamwright_tests::plans::{bed, model, options, plan};
 use seamwright_tests::shapes::{Mesh, mapped, refined, solid, turned};
@@ -15,23 +20,23 @@ use seamwright_tests::shapes::{Mesh, mapped, refined, solid, turned};
 /// Radius and length of the bar. On a bed of 170 x 170 x 175 mm it needs two pieces, cut some 20 mm about its middle.
 const BAR_MM: [f64; 2] = [40.0, 300.0];
 
-/// The bar standing on its end, a mm of its length apart all along, its skin moved outward as `out_mm` says of a
-/// turn in radians and a height.
-fn bar(out_mm: impl Fn(f64, f64) -> f64) -> Mesh {
+/// The bar standing on its end, cut into facets `step_mm` apart along it and `n_around` around it, its skin moved
+/// outward as `out_mm` says of a turn in radians and a height.
+fn bar_of(step_mm: f64, n_around: usize, out_mm: impl Fn(f64, f64) -> f64) -> Mesh {
     let [radius_mm, length_mm] = BAR_MM;
-    let side = refined(&[[radius_mm, 0.0], [radius_mm, length_mm]], 1.0);
+    let side = refined(&[[radius_mm, 0.0], [radius_mm, length_mm]], step_mm);
     let mut profile = vec![[0.0, 0.0]];
     profile.extend(side.into_iter().take_while(|p| p[1] < length_mm));
     profile.extend([[radius_mm, length_mm], [0.0, length_mm]]);
-    profile.dedup();
-    mapped(turned(&profile, 180), |[x, y, z]| {
-        let away_mm = libm::hypot(x, y);
-        if away_mm < radius_mm - 1e-6 {
-            return [x, y, z];
-        }
+    mapped(turned(&profile, n_around), |[x, y, z]| {
         let factor = 1.0 + out_mm(libm::atan2(y, x), z) / radius_mm;
         [x * factor, y * factor, z]
     })
+}
+
+/// The same, fine enough for grooves and waves of some mm.
+fn bar(out_mm: impl Fn(f64, f64) -> f64) -> Mesh {
+    bar_of(1.0, 180, out_mm)
 }
 
 /// A groove 6 mm wide and 3 deep whose bottom is as far off as `off_mm` says.
@@ -52,7 +57,7 @@ fn only_seam(plan: &Plan) -> &Seam {
 
 #[test]
 fn a_groove_that_a_cut_can_follow_is_followed() {
-    // One within reach, one not, one on either side of them shallower.
+    // One within reach of the cut, one not.
     let mesh = bar(|_, z| groove_mm(z - 142.0) + groove_mm(z - 60.0));
     for prefer in [Prefer::Balanced, Prefer::Fewest, Prefer::Hidden] {
         let plan = planned(&mesh, prefer);
@@ -78,7 +83,7 @@ fn a_slanted_groove_is_found_with_its_slant() {
 
 #[test]
 fn a_band_of_relief_is_not_crossed_where_there_is_room_beside_it() {
-    // Waves 4 mm apart and 2 mm high round the bar: a line over them climbs all the way.
+    // Waves 4 mm apart and 3 mm high round the bar: a line over them climbs all the way.
     let is_relief = |z: f64| (134.0..158.0).contains(&z);
     let mesh = bar(|turn_rad, z| if is_relief(z) { 1.5 * libm::sin(60.0 * turn_rad) } else { 0.0 });
     for prefer in [Prefer::Balanced, Prefer::Fewest, Prefer::Hidden] {
@@ -100,15 +105,7 @@ fn no_plane_of_a_close_net_makes_a_much_cheaper_plan_of_two_pieces() {
         let waves = libm::sin(0.05 * z + 2.0 * turn_rad) + libm::cos(0.11 * z - 3.0 * turn_rad);
         4.0 * waves - 10.0 * libm::sin(0.021 * z)
     };
-    let [radius_mm, length_mm] = BAR_MM;
-    let side = refined(&[[radius_mm, 0.0], [radius_mm, length_mm]], 6.0);
-    let mut profile = vec![[0.0, 0.0]];
-    profile.extend(side.into_iter().take_while(|p| p[1] < length_mm));
-    profile.extend([[radius_mm, length_mm], [0.0, length_mm]]);
-    let mesh = mapped(turned(&profile, 40), |[x, y, z]| {
-        let factor = 1.0 + out_mm(libm::atan2(y, x), z) / radius_mm;
-        [x * factor, y * factor, z]
-    });
+    let mesh = bar_of(6.0, 40, out_mm);
     let plan = planned(&mesh, Prefer::Balanced);
     let cut = only_seam(&plan).plane;
     // The item begins at the origin of its own coordinates.
@@ -142,4 +139,51 @@ fn no_plane_of_a_close_net_makes_a_much_cheaper_plan_of_two_pieces() {
     assert!(n_looked_at > 10_000, "{n_looked_at} planes");
     let gap = found_mm / least_mm - 1.0;
     assert!(gap < 0.03, "the search's line costs {found_mm} mm, one of {n_looked_at} planes {least_mm} mm");
+}
+
+#[test]
+fn what_the_search_weighs_agrees_with_the_minutes_of_measured_lines() {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../demo-meshes/pauldron.3mf");
+    let role = Some("pauldron".to_owned());
+    let bytes = std::fs::read(file).expect("a demo item");
+    let settings = ItemSettings { role: role.clone(), ..ItemSettings::default() };
+    let item = read_item(&ModelInput { name: file.into(), bytes, settings }).expect("it can be read").solid;
+    let skin = SkinMap::with_rule(&item, &InnerRule::of_role(role.as_deref(), &item));
+    let ground = Ground::new(&item, &Wish { beds: vec![bed("180x180x180", 5.0)], role, ..Wish::default() });
+    let stand_in = ground.stand_in().expect("a fine mesh has one");
+    let points_mm = item.points_mm();
+    let (mut minutes, mut weighed) = (Vec::new(), [Vec::new(), Vec::new()]);
+    for normal in frames::half_sphere(30) {
+        let along = points_mm.iter().map(|&p| vec3::dot(normal, p));
+        let [low, high] = along.fold([f64::MAX, f64::MIN], |[l, h], c| [l.min(c), h.max(c)]);
+        for part in 1..4 {
+            let plane = Plane { normal, offset_mm: low + (high - low) * f64::from(part) / 4.0 };
+            let halves = split(&item, &plane, 1);
+            let (Some(below), Some(above)) = (halves.below, halves.above) else { continue };
+            let seams = measure_seams(&item, &skin, &[&below, &above], &[plane]);
+            let sum = |of: fn(&SeamMeasure) -> f64| seams.iter().map(of).sum::<f64>();
+            let shown_mm = sum(|s| s.visible_mm) + DETAIL_TIMES * sum(|s| s.through_detail_mm)
+                - HOLLOW_SAVES * sum(|s| s.in_hollow_mm);
+            let hidden_mm = sum(|s| s.line_mm - s.visible_mm);
+            minutes.push(VISIBLE_MIN_PER_MM * shown_mm + HIDDEN_MIN_PER_MM * hidden_mm);
+            weighed[0].push(ground.line(&item, &plane).1);
+            weighed[1].push(stand_in.line(&stand_in.whole.parts[0].solid, &plane).1);
+        }
+    }
+    assert!(minutes.len() > 80, "{} planes", minutes.len());
+    for (what, costs_mm) in ["item", "stand-in"].into_iter().zip(&weighed) {
+        let agrees = correlation(&minutes, costs_mm);
+        assert!(agrees > 0.9, "on the {what} the correlation is {agrees}");
+        let ratio = VISIBLE_MIN_PER_MM * costs_mm.iter().sum::<f64>() / minutes.iter().sum::<f64>();
+        assert!((0.7..1.4).contains(&ratio), "on the {what} {ratio} of the minutes measured");
+    }
+}
+
+/// Pearson's.
+fn correlation(a: &[f64], b: &[f64]) -> f64 {
+    let mean = |all: &[f64]| all.iter().sum::<f64>() / all.len() as f64;
+    let (mean_a, mean_b) = (mean(a), mean(b));
+    let sum =
+        |of: fn(f64, f64) -> f64| -> f64 { a.iter().zip(b).map(|(x, y)| of(x - mean_a, y - mean_b)).sum() };
+    sum(|x, y| x * y) / (sum(|x, _| x * x) * sum(|_, y| y * y)).sqrt()
 }

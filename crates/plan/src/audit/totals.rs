@@ -1,7 +1,7 @@
 //! Sums: the totals are those of the parts, bounds agree with the pieces.
 //!
 //! Codes: `totals`, `bound`, `line-parts`, `minutes`.
-//! Not here: re-checking a bound from its proof (no bound carries one yet).
+//! Not here: re-checking a bound from its proof (`bounds.rs`).
 
 use crate::minutes::Times;
 use crate::records::Plan;
