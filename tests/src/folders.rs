@@ -12,6 +12,7 @@ use std::io::{Cursor, Write};
 use seamwright_bed::{FitOptions, fit_any, prepare, rest};
 use seamwright_mesh::{Plane, Solid};
 use seamwright_plan::audit::{Folder, examine};
+use seamwright_plan::records::marks::MarksRecord;
 use seamwright_plan::records::*;
 use seamwright_seams::lines::measure_seams;
 use seamwright_seams::patches::SkinMap;
@@ -282,6 +283,7 @@ pub fn draft(given: FolderIn) -> Draft {
                 },
                 support_mm3: None,
                 pose,
+                at_mm: None,
             });
         }
         let file = format!("loads/{load}.3mf");
@@ -338,6 +340,7 @@ pub fn draft(given: FolderIn) -> Draft {
             area_mm2,
             size_mm: box_of(&item.0).1,
             notices: Vec::new(),
+            marks: MarksRecord::default(),
         }],
         beds: vec![bed],
         pieces: piece_records.into_iter().map(|p| p.expect("every piece is in a load")).collect(),
@@ -361,6 +364,7 @@ pub fn draft(given: FolderIn) -> Draft {
                 joints: None,
                 bond: None,
                 strength: None,
+                at_mm: None,
             })
             .collect(),
         bounds: Vec::new(),

@@ -5,6 +5,8 @@ mod curvature;
 mod cut;
 #[path = "all/hidden_seams.rs"]
 mod hidden_seams;
+#[path = "all/marks.rs"]
+mod marks;
 #[path = "all/partial.rs"]
 mod partial;
 #[path = "all/regions.rs"]

@@ -1,5 +1,7 @@
 //! What is asked of a plan: models with their settings, beds, how long to search.
 
+use crate::item::SizedItem;
+use crate::records::marks::MarksRecord;
 use seamwright_bed::Bed;
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
@@ -54,6 +56,8 @@ pub struct ItemSettings {
     pub copies: Option<u32>,
     /// Only this part of the file, counted from 1, of those that stand apart by 1 mm.
     pub part: Option<u32>,
+    /// What the maker marked on it.
+    pub marks: MarksRecord,
 }
 
 /// A model file and its settings.
@@ -96,9 +100,15 @@ pub struct Options {
 }
 
 impl Options {
-    /// What is asked of the search for an item worn as `role`.
-    pub fn wish(&self, role: Option<&str>) -> Wish {
-        Wish { beds: self.beds.clone(), seed: self.seed, prefer: self.prefer, role: role.map(Into::into) }
+    /// What is asked of the search for an item.
+    pub fn wish(&self, item: &SizedItem) -> Wish {
+        self.wish_for(item.role.clone(), &item.marks)
+    }
+
+    /// What is asked of the search for an item worn as `role` and marked so.
+    pub fn wish_for(&self, role: Option<String>, marks: &MarksRecord) -> Wish {
+        let (beds, marks) = (self.beds.clone(), marks.marks());
+        Wish { beds, seed: self.seed, prefer: self.prefer, role, marks }
     }
 }
 

@@ -49,11 +49,22 @@ pub enum PlanError {
         /// How much too small.
         why: NoGrid,
     },
+    /// What the maker marked on an item cannot be kept to.
+    #[error("{item}: {why}")]
+    Marks {
+        /// Id of the item.
+        item: String,
+        /// What cannot, and what to do.
+        why: String,
+    },
     /// The person said stop before there was a plan to keep.
     #[error("stopped before the first plan was found")]
     Stopped,
     /// A piece fits no bed however it is cut so far.
-    #[error("{item}: no plan found whose pieces fit; the smallest bed may be too small for its cells")]
+    #[error(
+        "{item}: no plan found whose pieces fit; the smallest bed may be too small for its cells, or what is marked \
+         on the item leaves no way to cut it"
+    )]
     NoFit {
         /// Id of the item.
         item: String,

@@ -12,6 +12,7 @@ use crate::PlanError;
 use crate::card::{bed_of_record, bed_record};
 use crate::item::sha256_hex;
 use crate::job::{Budget, ItemSettings, ModelInput, Options, ROLES};
+use crate::records::marks::MarksRecord;
 use crate::records::{self, PlaneRecord};
 use base64::Engine;
 use base64::display::Base64Display;
@@ -142,6 +143,8 @@ pub struct SettingsRecord {
     copies: Option<u32>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     part: Option<u32>,
+    #[serde(default, skip_serializing_if = "MarksRecord::is_empty")]
+    marks: MarksRecord,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -303,6 +306,7 @@ pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
         pair: settings.pair,
         copies: settings.copies,
         part: settings.part,
+        marks: settings.marks.clone(),
     }
 }
 
@@ -321,6 +325,7 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
     if record.copies.is_some_and(|copies| !(1..=99).contains(&copies)) {
         return Err("1 to 99 copies can be made".into());
     }
+    record.marks.check()?;
     let unit = |name: &String| {
         let known = UNITS.into_iter().find(|unit| unit.name() == name);
         known.ok_or_else(|| format!("unit {name:?} is not known"))
@@ -339,12 +344,14 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         pair: record.pair,
         copies: record.copies,
         part: record.part,
+        marks: record.marks.clone(),
     })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::records::marks::{ChalkDab, ChalkKind, SeamMark};
 
     fn options(no_models: bool) -> Options {
         let mut bed = Bed::parse("d260x300@2").unwrap();
@@ -362,6 +369,18 @@ mod tests {
         }
     }
 
+    fn marks() -> MarksRecord {
+        let plane = PlaneRecord { normal: [0.0, 0.6, 0.8], offset_mm: 1.0 / 7.0 };
+        let dab = |kind| ChalkDab { kind, at_mm: [1.0, 2.0, 1.0 / 9.0], radius_mm: 12.5 };
+        MarksRecord {
+            size_mm: [100.0, 120.0, 140.0],
+            locked: vec![SeamMark { plane, at_mm: [0.5, 0.0, 0.0] }],
+            forbidden: vec![SeamMark { plane, at_mm: [0.0, 0.1, 0.0] }],
+            chalk: vec![dab(ChalkKind::Off), dab(ChalkKind::In)],
+            printed: vec![[7.0, 8.0, 9.0]],
+        }
+    }
+
     fn models() -> Vec<ModelInput> {
         let every = ItemSettings {
             role: Some("helm".into()),
@@ -373,6 +392,7 @@ mod tests {
             pair: true,
             copies: Some(2),
             part: Some(1),
+            marks: marks(),
         };
         let input = |name: &str, bytes: &[u8], settings| ModelInput {
             name: name.into(),

@@ -9,8 +9,11 @@
 //! Longer than 400 lines because it is the table of one file format.
 //! Not here: how any of it is found (`stages`), whether it is true (`audit`).
 
+pub mod marks;
+
 use std::collections::BTreeMap;
 
+use marks::MarksRecord;
 use serde::{Deserialize, Serialize};
 
 /// `format` of `plan.json`.
@@ -131,6 +134,9 @@ pub struct Item {
     pub size_mm: [f64; 3],
     /// Flaws of the model file.
     pub notices: Vec<NoticeRecord>,
+    /// What the maker marked on it; a copy or a mirrored side has none of its own.
+    #[serde(default, skip_serializing_if = "MarksRecord::is_empty")]
+    pub marks: MarksRecord,
 }
 
 /// A flaw of a model file.
@@ -246,6 +252,9 @@ pub struct Piece {
     pub support_mm3: Option<f64>,
     /// `p_bed = R p + t`; the bed's front-left-bottom corner is the origin.
     pub pose: [f64; 12],
+    /// A place on its skin, or inside an item on one of its cut faces.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_mm: Option<[f64; 3]>,
 }
 
 /// What an extra is.
@@ -338,6 +347,9 @@ pub struct Seam {
     /// What it carries.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub strength: Option<Strength>,
+    /// A place on its line, where it shows if it does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_mm: Option<[f64; 3]>,
 }
 
 /// One joint of a seam.
@@ -658,6 +670,7 @@ mod tests {
             joints: None,
             bond: None,
             strength: None,
+            at_mm: Some([5.0, 0.0, 60.0]),
         }
     }
 
@@ -666,7 +679,7 @@ mod tests {
         let text = serde_json::to_string(&seam()).expect("a seam is plain data");
         assert_eq!(
             text,
-            r#"{"id":"helm-s1","item":"helm","pieces":["helm-1","helm-2"],"shape":"flat","plane":{"normal":[0.0,0.0,1.0],"offset_mm":60.0},"line_mm":1.5,"visible_mm":1.0,"through_detail_mm":0.0,"in_hollow_mm":0.25,"bond_area_mm2":2.0}"#
+            r#"{"id":"helm-s1","item":"helm","pieces":["helm-1","helm-2"],"shape":"flat","plane":{"normal":[0.0,0.0,1.0],"offset_mm":60.0},"line_mm":1.5,"visible_mm":1.0,"through_detail_mm":0.0,"in_hollow_mm":0.25,"bond_area_mm2":2.0,"at_mm":[5.0,0.0,60.0]}"#
         );
         let back: Seam = serde_json::from_str(&text).expect("what is written can be read");
         assert_eq!(back, seam());

@@ -116,6 +116,7 @@ pub fn records(
         joints: None,
         bond: None,
         strength: None,
+        at_mm: Some(measure.at_mm),
     });
     let steps = seaming.steps.iter().enumerate().map(|(k, step)| JoinStep {
         step: first_step + k,

@@ -110,10 +110,24 @@ impl Session {
     /// Makes the ground of an item's search and begins its plain grid.
     ///
     /// # Errors
-    /// [`PlanError::TooSmallBeds`].
+    /// [`PlanError::Marks`], [`PlanError::TooSmallBeds`].
     pub fn beginning(&self, item_index: usize) -> Result<Beginning, PlanError> {
         let item = &self.items[item_index];
-        let ground = Arc::new(Ground::new(&item.solid, &self.options.wish(item.role.as_deref())));
+        let ground = Arc::new(Ground::new(&item.solid, &self.options.wish(item)));
+        let unmade = |why: String| PlanError::Marks { item: item.id.clone(), why };
+        if let Some(index) = ground.missed.first() {
+            return Err(unmade(format!(
+                "seam {} of those that stay does not meet what the seams before it leave; take it off",
+                index + 1
+            )));
+        }
+        if ground.start().parts.iter().any(|part| part.is_printed && part.posed.is_none()) {
+            return Err(unmade(
+                "a piece marked as printed fits none of these beds; add the bed it was printed on, or take the \
+                 mark off"
+                    .into(),
+            ));
+        }
         let too_small = |why: NoGrid| PlanError::TooSmallBeds { item: item.id.clone(), why };
         Beginning::new(ground).map_err(too_small)
     }

@@ -10,9 +10,10 @@ use crate::estimate::{self, Need};
 use crate::frames::Frame;
 use crate::ground::Ground;
 use crate::offers::{self, Offer};
-use crate::part::Part;
+use crate::part::{Look, Part};
 use crate::partition::Partition;
 use crate::sweep::Ready;
+use seamwright_mesh::Plane;
 
 /// How one run weighs what it sees.
 #[derive(Debug, Clone)]
@@ -152,7 +153,9 @@ impl Beam {
                 }
                 continue;
             }
-            let bar = self.best.as_ref().map_or(self.limit, Partition::n_pieces);
+            // A plan through chalk is given up for any that is not, whatever it takes.
+            let clean = self.best.as_ref().filter(|best| best.outline().chalked_cm() == 0);
+            let bar = clean.map_or(self.limit, Partition::n_pieces);
             // An unfitting part needs at least one more cut, hence one more piece.
             let at_least = state.n_pieces() + 1;
             // Equal scores are nearly always the same partition reached in another order.
@@ -173,7 +176,7 @@ impl Expansion {
         let pieces = state.pieces();
         let values: Vec<f64> = pieces.iter().map(|&i| value(&state.parts[i], settings, boxes)).collect();
         let worst = (0..pieces.len())
-            .filter(|&k| state.parts[pieces[k]].posed.is_none())
+            .filter(|&k| !state.parts[pieces[k]].is_done())
             .max_by(|&a, &b| values[a].total_cmp(&values[b]).then(b.cmp(&a)))?;
         Some(Self {
             piece: pieces[worst],
@@ -201,7 +204,9 @@ impl Expansion {
                     let sweep =
                         self.ready.along(normal, &|triangle, along| ground.per_mm(solid, triangle, along));
                     let girth_mm = girth_mm(&ground.boxes);
-                    let (found, n) = offers::along(&sweep, normal, settings, &ground.boxes, girth_mm);
+                    let is_wanted = |plane: &Plane| !ground.forbids(&state.parts[self.piece], plane);
+                    let (found, n) =
+                        offers::along(&sweep, normal, settings, &ground.boxes, girth_mm, &is_wanted);
                     self.found.extend(found);
                     *candidates += n;
                     self.n_swept += 1;
@@ -229,14 +234,12 @@ impl Expansion {
 
 /// What a part still needs, in pieces, with what it costs to be held or too large.
 fn value(part: &Part, settings: &Settings, boxes: &[[f64; 3]]) -> f64 {
-    match &part.posed {
-        Some(_) => 1.0 + if part.is_held() { HELD_PIECES } else { 0.0 },
-        None => {
-            let need = estimate::need(&part.hull.points_mm, &settings.frames, boxes);
-            // It does not fit, so it needs two even where an estimate in one frame says one.
-            offers::worth(&Need { pieces: need.pieces.max(2.0), ..need }, settings)
-        }
+    if part.is_done() {
+        return 1.0 + if part.is_held() { HELD_PIECES } else { 0.0 };
     }
+    let need = estimate::need(&part.hull.points_mm, &settings.frames, boxes);
+    // It does not fit, so it needs two even where an estimate in one frame says one.
+    offers::worth(&Need { pieces: need.pieces.max(2.0), ..need }, settings)
 }
 
 /// Girth of the first box, by which section lengths are measured.

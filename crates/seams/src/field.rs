@@ -13,24 +13,21 @@
 //! Source: bend along the line as what spoils a seam, hollows as where borders are expected: "Mesh
 //! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002 (from memory).
 
+pub mod per_mm;
+
 use crate::hollows::{self, Place};
-use crate::outline::{HIDDEN_MIN_PER_MM, HOLLOW_SAVES, VISIBLE_MIN_PER_MM};
+use crate::marks::Dab;
+use crate::part::Line;
 use crate::patches::{InnerRule, SkinMap, middle};
+use per_mm::{HIDDEN, PerMm, depth};
+use seamwright_mesh::curvature::Curvature;
 use seamwright_mesh::curvature::buckets::Buckets;
-use seamwright_mesh::curvature::{Bend, Curvature};
 use seamwright_mesh::section::chords;
 use seamwright_mesh::solid::{face_of, is_cut};
 use seamwright_mesh::{Plane, Solid, vec3};
 
-/// A line on the hidden side of a wall, and across another cut, beside a plain one: it is scraped, not
-/// filled and sanded.
-const HIDDEN: f64 = HIDDEN_MIN_PER_MM / VISIBLE_MIN_PER_MM;
-
 /// A line that shows but can be looked at from nowhere in the open.
 const LEAST_SEEN: f64 = 0.5;
-
-/// Mm of plain line a turn of one radian costs, beside what is sharp about it.
-const TURN_MM: f64 = 6.0;
 
 /// What a line across a sharp edge costs beside its length, as often again, over the two samples on either side:
 /// some 2 cm an edge.
@@ -44,21 +41,17 @@ const SHARP_DEG: [f64; 2] = [15.0, 35.0];
 const NEIGHBOURS: f64 = 1.3;
 const OTHER_SKIN: f64 = -0.3;
 
-/// Bends gentler than a radius of 33 mm cost nothing more.
-const GENTLE_PER_MM: f64 = 0.03;
-
-/// Inward bends at which a hollow begins and from which on it is deep.
-const HOLLOW_PER_MM: [f64; 2] = [0.04, 0.12];
-
 /// Depth from which on a place belongs to a hollow that a plane may follow.
 const DEEP: f64 = 0.5;
-
-/// No line costs less than this share of what its exposure says.
-const LEAST: f64 = 0.2;
 
 /// Rays that look for the open from a place, and how far it begins.
 const N_RAYS: usize = 24;
 const OPEN_MM: f64 = 400.0;
+
+/// A line through an area chalked off, as often again, and through one chalked in beside a plain one: a way
+/// round is nearly always shorter.
+const CHALKED_OFF: f64 = 50.0;
+const CHALKED_IN: f64 = 0.3;
 
 /// A line is asked this far apart, and triangles are.
 const ASK_MM: f64 = 2.5;
@@ -69,52 +62,13 @@ const NEAR_MM: [f64; 2] = [3.0, 9.0];
 /// The cosine of what the normal of a sample may differ: skins of a wall look opposite ways.
 const SAME_SKIN: f64 = 0.3;
 
-/// What a mm costs, by direction.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PerMm {
-    seen: f64,
-    /// Of the tensor: xx, yy, zz, yz, zx, xy.
-    bend: [f64; 6],
-}
-
-impl PerMm {
-    const CUT: Self = Self { seen: HIDDEN, bend: [0.0; 6] };
-    const PLAIN: Self = Self { seen: 1.0, bend: [0.0; 6] };
-
-    /// A mm along a unit tangent, in mm of plain line.
-    pub fn along(&self, [x, y, z]: [f64; 3]) -> f64 {
-        let [xx, yy, zz, yz, zx, xy] = self.bend;
-        let bend = xx * x * x + yy * y * y + zz * z * z + 2.0 * (yz * y * z + zx * z * x + xy * x * y);
-        self.seen * (1.0 + bend).max(LEAST)
-    }
-
-    fn of(bend: &Bend) -> Self {
-        let mut made = Self::PLAIN;
-        let axes = [bend.along, bend.across()];
-        for (axis, per_mm) in axes.iter().zip(bend.per_mm) {
-            made.add(*axis, TURN_MM * (per_mm.abs() - GENTLE_PER_MM).max(0.0));
-        }
-        made.add(axes[1], -HOLLOW_SAVES * depth(bend));
-        made
-    }
-
-    fn add(&mut self, [x, y, z]: [f64; 3], weight: f64) {
-        let products = [x * x, y * y, z * z, y * z, z * x, x * y];
-        (0..6).for_each(|k| self.bend[k] += weight * products[k]);
-    }
-}
-
-/// How deep a hollow is, from 0 to 1.
-fn depth(bend: &Bend) -> f64 {
-    let [begins, deep] = HOLLOW_PER_MM;
-    ((-bend.per_mm[0] - begins) / (deep - begins)).clamp(0.0, 1.0)
-}
-
 /// The samples of an item with what a mm of line costs at each.
 pub struct Field {
     spots: Vec<Spot>,
     buckets: Buckets,
     hollows: Vec<Plane>,
+    /// Whether a sample is chalked off; none where nothing is chalked.
+    is_off: Vec<bool>,
 }
 
 #[derive(Clone, Copy)]
@@ -126,7 +80,7 @@ struct Spot {
 
 impl Field {
     /// The field of an item; what is hidden is found on `coarse`, the item itself or its stand-in.
-    pub fn new(item: &Solid, coarse: &Solid, rule: &InnerRule) -> Self {
+    pub fn new(item: &Solid, coarse: &Solid, rule: &InnerRule, chalk: &[Dab]) -> Self {
         let curvature = Curvature::finest(item);
         let spot = |sample: &seamwright_mesh::curvature::Sample| Spot {
             place_mm: sample.place_mm,
@@ -135,11 +89,36 @@ impl Field {
         };
         let spots: Vec<Spot> = curvature.samples.iter().map(spot).collect();
         let buckets = Buckets::new(spots.iter().map(|spot| spot.place_mm), NEAR_MM[0]);
-        let mut field = Self { spots, buckets, hollows: Vec::new() };
+        let mut field = Self { spots, buckets, hollows: Vec::new(), is_off: Vec::new() };
         field.see(coarse, rule, &curvature.joined);
         field.sharpen(&curvature);
         field.hollows = field.planes(&curvature);
+        field.take_chalk(chalk);
         field
+    }
+
+    /// Makes lines dear where no seam is wanted, on either skin of a wall, and cheap where one is.
+    fn take_chalk(&mut self, chalk: &[Dab]) {
+        if chalk.is_empty() {
+            return;
+        }
+        let mut found: Vec<Option<bool>> = vec![None; self.spots.len()];
+        for dab in chalk {
+            self.buckets.each_near(dab.at_mm, dab.radius_mm, |spot| {
+                let off_mm = vec3::length(vec3::sub(self.spots[spot as usize].place_mm, dab.at_mm));
+                if off_mm <= dab.radius_mm {
+                    found[spot as usize] = Some(dab.is_off);
+                }
+            });
+        }
+        for (spot, found) in self.spots.iter_mut().zip(&found) {
+            spot.per_mm.seen *= match found {
+                Some(true) => 1.0 + CHALKED_OFF,
+                Some(false) => CHALKED_IN,
+                None => 1.0,
+            };
+        }
+        self.is_off = found.into_iter().map(|found| found == Some(true)).collect();
     }
 
     /// Planes along hollows that show, longest first.
@@ -261,27 +240,35 @@ impl Field {
         self.nearest(place_mm, normal).map_or(PerMm::PLAIN, |spot| self.spots[spot].per_mm)
     }
 
-    /// Length of the line of a plane through a part of the item or of its stand-in, and what it costs.
-    pub fn line_mm(&self, part: &Solid, plane: &Plane) -> (f64, f64) {
-        let (mut line_mm, mut cost_mm) = (0.0, 0.0);
+    /// The line of a plane through a part of the item or of its stand-in.
+    pub fn line_mm(&self, part: &Solid, plane: &Plane) -> Line {
+        let mut line = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
         chords(part, plane, |triangle, [from, to]| {
             let along = vec3::sub(to, from);
             let length_mm = vec3::length(along);
             let (Some(tangent), true) = (vec3::unit(along), length_mm > 0.0) else { return };
-            line_mm += length_mm;
+            line.section_mm += length_mm;
             let normal = normal_of(part.corners_mm(triangle));
-            cost_mm += match (normal, is_cut(part.origins()[triangle])) {
+            line.cost_mm += match (normal, is_cut(part.origins()[triangle])) {
                 (Some(normal), false) => {
                     let n_steps = (length_mm / ASK_MM).ceil().max(1.0) as usize;
                     let place =
                         |k: usize| vec3::add(from, vec3::scale(along, (k as f64 + 0.5) / n_steps as f64));
-                    let sum: f64 = (0..n_steps).map(|k| self.at(place(k), normal).along(tangent)).sum();
+                    let step_mm = length_mm / n_steps as f64;
+                    let mut sum = 0.0;
+                    for spot in (0..n_steps).map(|k| self.nearest(place(k), normal)) {
+                        let per_mm = spot.map_or(PerMm::PLAIN, |spot| self.spots[spot].per_mm);
+                        sum += per_mm.along(tangent);
+                        if spot.is_some_and(|spot| self.is_off.get(spot) == Some(&true)) {
+                            line.chalked_mm += step_mm;
+                        }
+                    }
                     sum * length_mm / n_steps as f64
                 }
                 _ => PerMm::CUT.along(tangent) * length_mm,
             };
         });
-        (line_mm, cost_mm)
+        line
     }
 
     /// What a mm costs on a triangle of a part along a unit tangent, in mm of plain line; `faces` are of the mesh it
@@ -374,7 +361,7 @@ mod tests {
 
     fn of(item: &Solid) -> (Field, Solid) {
         let item = item.with_numbered_skin();
-        (Field::new(&item, &item, &InnerRule::BySize), item)
+        (Field::new(&item, &item, &InnerRule::BySize, &[]), item)
     }
 
     /// A block 120 mm long and 60 wide whose top, at 40 mm, has along it a groove with sides of 45 degrees,
@@ -410,7 +397,7 @@ mod tests {
             let ring = |radius_mm: f64| {
                 std::f64::consts::TAU * libm::sqrt(radius_mm * radius_mm - offset_mm * offset_mm)
             };
-            let (line_mm, cost_mm) = field.line_mm(&ball, &level(offset_mm));
+            let Line { section_mm: line_mm, cost_mm, .. } = field.line_mm(&ball, &level(offset_mm));
             assert!((line_mm / (ring(110.0) + ring(106.0)) - 1.0).abs() < 0.01, "{line_mm} mm");
             let asked_mm = ring(110.0) + HIDDEN * ring(106.0);
             assert!((cost_mm / asked_mm - 1.0).abs() < 0.03, "{cost_mm} mm for {asked_mm}");
@@ -420,12 +407,12 @@ mod tests {
     #[test]
     fn each_edge_a_line_crosses_costs_some_centimetres() {
         let (field, block) = of(&cuboid([100.0, 80.0, 60.0]));
-        let (line_mm, cost_mm) = field.line_mm(&block, &level(30.0));
+        let Line { section_mm: line_mm, cost_mm, .. } = field.line_mm(&block, &level(30.0));
         assert!((line_mm - 360.0).abs() < 1e-6);
         let corner_mm = (cost_mm - line_mm) / 4.0;
         assert!((15.0..35.0).contains(&corner_mm), "{corner_mm} mm for one of 90 degrees");
         let corner = Plane { normal: [0.0, 0.6, 0.8], offset_mm: 0.6 * 40.0 + 0.8 * 30.0 };
-        let (line_mm, cost_mm) = field.line_mm(&block, &corner);
+        let Line { section_mm: line_mm, cost_mm, .. } = field.line_mm(&block, &corner);
         let per_corner_mm = (cost_mm - line_mm) / 4.0;
         assert!((15.0..35.0).contains(&per_corner_mm), "{per_corner_mm} mm at a slant");
     }
@@ -434,7 +421,8 @@ mod tests {
     fn along_a_hollow_is_cheap_along_a_ridge_plain_and_across_either_dear() {
         let top_cost_mm = |height_mm: f64, plane: &Plane| {
             let (field, block) = of(&grooved(height_mm));
-            field.line_mm(&block, plane)
+            let line = field.line_mm(&block, plane);
+            (line.section_mm, line.cost_mm)
         };
         let along = Plane { normal: [1.0, 0.0, 0.0], offset_mm: 30.0 };
         let across = Plane { normal: [0.0, 1.0, 0.0], offset_mm: 60.0 };
@@ -455,7 +443,7 @@ mod tests {
         let (field, block) = of(&grooved(8.0));
         let faces = field.faces(&block);
         for offset_mm in [10.0, 25.0, 33.0] {
-            let (_, cost_mm) = field.line_mm(&block, &level(offset_mm));
+            let cost_mm = field.line_mm(&block, &level(offset_mm)).cost_mm;
             let mut sum_mm = 0.0;
             chords(&block, &level(offset_mm), |triangle, [from, to]| {
                 let along = vec3::sub(to, from);

@@ -184,12 +184,20 @@ pub struct Cutting {
     n_begun: usize,
     /// Pieces that wait for the plane begun last; those it makes do not.
     waiting: std::vec::IntoIter<usize>,
+    /// Whether pieces that need not be cut are left whole.
+    leaves_done: bool,
 }
 
 impl Cutting {
     /// Nothing is cut yet.
     pub fn new(partition: Partition, planes: Vec<Plane>) -> Self {
-        Self { partition: Some(partition), planes, n_begun: 0, waiting: Vec::new().into_iter() }
+        let waiting = Vec::new().into_iter();
+        Self { partition: Some(partition), planes, n_begun: 0, waiting, leaves_done: false }
+    }
+
+    /// The same, but only pieces are cut that fit no bed.
+    pub fn leaving_done(self) -> Self {
+        Self { leaves_done: true, ..self }
     }
 
     /// Planes that are through.
@@ -204,7 +212,9 @@ impl Cutting {
             self.waiting = partition.pieces().into_iter();
             self.n_begun += 1;
         }
-        if let Some(piece) = self.waiting.next() {
+        if let Some(piece) = self.waiting.next()
+            && !(self.leaves_done && partition.parts[piece].is_done())
+        {
             let _ = partition.cut_near(piece, self.planes[self.n_begun - 1], look);
         }
     }

@@ -5,10 +5,12 @@
 //! Not here: what was found so far (`search.rs`), how a task runs (`task.rs`).
 
 use crate::estimate;
-use crate::field::{Field, PerMm};
+use crate::field::Field;
+use crate::field::per_mm::PerMm;
 use crate::frames::{self, Frame};
+use crate::marks::{self, Marks};
 use crate::outline::Prefer;
-use crate::part::{Look, Part};
+use crate::part::{Line, Look, Part};
 use crate::partition::Partition;
 use crate::patches::InnerRule;
 use crate::proxy::Proxy;
@@ -30,6 +32,8 @@ pub struct Wish {
     pub prefer: Prefer,
     /// What the item is worn as; tells which side of its walls is hidden.
     pub role: Option<String>,
+    /// What the maker marked on it.
+    pub marks: Marks,
 }
 
 /// The state no task changes.
@@ -46,8 +50,15 @@ pub struct Ground {
     pub seed: u64,
     /// What the maker prefers.
     pub prefer: Prefer,
+    /// What the maker marked.
+    pub marks: Marks,
+    /// Which of the seams that are to stay do not meet it.
+    pub missed: Vec<usize>,
     item: Solid,
     rule: InnerRule,
+    /// The item with the seams that are to stay, their lines not weighed.
+    kept: Partition,
+    start: OnceLock<Partition>,
     stand_in: OnceLock<Option<Arc<Self>>>,
     field: OnceLock<Arc<Field>>,
     faces: OnceLock<Vec<PerMm>>,
@@ -57,22 +68,29 @@ impl Ground {
     /// Looks at an item and its lumps.
     pub fn new(item: &Solid, wish: &Wish) -> Self {
         let rule = InnerRule::of_role(wish.role.as_deref(), item);
-        Self::of(item, wish.beds.clone(), wish.seed, wish.prefer, rule)
+        Self::of(item, wish, rule)
     }
 
-    fn of(item: &Solid, beds: Vec<Bed>, seed: u64, prefer: Prefer, rule: InnerRule) -> Self {
+    fn of(item: &Solid, wish: &Wish, rule: InnerRule) -> Self {
+        let Wish { beds, seed, prefer, marks, .. } = wish.clone();
         let numbered = item.n_triangles() <= NUMBERED;
         let item = if numbered { item.with_numbered_skin() } else { item.clone() };
         let look = |lump| Arc::new(Part::new(lump, &beds));
+        let whole = Partition::of(lumps::lumps(item.clone()).into_iter().map(look).collect());
+        let (kept, missed) = keep(&whole, &marks, &beds);
         Self {
-            whole: Partition::of(lumps::lumps(item.clone()).into_iter().map(look).collect()),
+            whole,
             boxes: estimate::boxes_of(&beds),
             own_frame: frames::principal(&item),
             beds,
             seed,
             prefer,
+            marks,
+            missed,
             item,
             rule,
+            kept,
+            start: OnceLock::new(),
             stand_in: OnceLock::new(),
             field: OnceLock::new(),
             faces: OnceLock::new(),
@@ -85,9 +103,19 @@ impl Ground {
         let make = || {
             let proxy = Proxy::of(&self.item)?;
             let smaller = |bed: &Bed| Bed { margin_mm: bed.margin_mm + proxy.short_mm, ..bed.clone() };
-            let beds: Vec<Bed> = self.beds.iter().map(smaller).collect();
-            let made = Self::of(&proxy.solid, beds, self.seed, self.prefer, self.rule);
-            let field = self.field.get_or_init(|| Arc::new(Field::new(&self.item, &made.item, &self.rule)));
+            let wish = Wish {
+                beds: self.beds.iter().map(smaller).collect(),
+                seed: self.seed,
+                prefer: self.prefer,
+                role: None,
+                marks: self.marks.clone(),
+            };
+            let made = Self::of(&proxy.solid, &wish, self.rule);
+            if made.kept.n_pieces() != self.kept.n_pieces() {
+                // What stays cuts it otherwise than the item: nothing tried on it would hold.
+                return None;
+            }
+            let field = self.field.get_or_init(|| self.make_field(&made.item));
             Some(Arc::new(Self { field: OnceLock::from(field.clone()), ..made }))
         };
         self.stand_in.get_or_init(make).as_ref()
@@ -97,7 +125,23 @@ impl Ground {
     fn field(&self) -> &Field {
         // Where there is a stand-in it comes with it.
         self.stand_in();
-        self.field.get_or_init(|| Arc::new(Field::new(&self.item, &self.item, &self.rule)))
+        self.field.get_or_init(|| self.make_field(&self.item))
+    }
+
+    fn make_field(&self, coarse: &Solid) -> Arc<Field> {
+        Arc::new(Field::new(&self.item, coarse, &self.rule, &self.marks.chalk))
+    }
+
+    /// The item as every plan begins: with the seams that are to stay.
+    pub fn start(&self) -> &Partition {
+        self.start.get_or_init(|| {
+            let mut start = self.kept.clone();
+            for step in &mut start.steps {
+                let line = self.line(&start.parts[step.whole].solid, &start.planes[step.plane]);
+                (step.cost_mm, step.chalked_mm) = (line.cost_mm, line.chalked_mm);
+            }
+            start
+        })
     }
 
     /// What a mm of line costs on a triangle of a part along a unit tangent, in mm of plain line.
@@ -125,9 +169,34 @@ impl Look for Ground {
         Part::new(lump, &self.beds)
     }
 
-    fn line(&self, part: &Solid, plane: &Plane) -> (f64, f64) {
+    fn line(&self, part: &Solid, plane: &Plane) -> Line {
         self.field().line_mm(part, plane)
     }
+
+    fn forbids(&self, part: &Part, plane: &Plane) -> bool {
+        self.marks.forbid(part, plane)
+    }
+}
+
+/// Makes the cuts that are to stay and marks what is printed; also tells which cuts miss the item.
+fn keep(whole: &Partition, marks: &Marks, beds: &[Bed]) -> (Partition, Vec<usize>) {
+    let mut kept = whole.clone();
+    let mut missed = Vec::new();
+    for (index, locked) in marks.locked.iter().enumerate() {
+        let part = marks::part_cut_at(&kept, &locked.plane, locked.at_mm);
+        let is_cut = part
+            .is_some_and(|part| kept.cut_near(part, locked.plane, &|solid| Part::new(solid, beds)).is_ok());
+        if !is_cut {
+            missed.push(index);
+        }
+    }
+    kept.n_kept = kept.steps.len();
+    for &place_mm in &marks.printed {
+        if let Some(index) = marks::part_at(&kept, place_mm) {
+            kept.print(index);
+        }
+    }
+    (kept, missed)
 }
 
 #[cfg(test)]
@@ -137,6 +206,6 @@ pub(crate) mod tests {
     /// One bed and the fewest pieces.
     pub(crate) fn wish(bed: &str) -> Wish {
         let beds = vec![Bed::parse(bed).expect("a bed")];
-        Wish { beds, seed: 1, prefer: Prefer::Fewest, role: None }
+        Wish { beds, seed: 1, prefer: Prefer::Fewest, ..Wish::default() }
     }
 }

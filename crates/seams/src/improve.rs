@@ -149,7 +149,7 @@ impl Improving {
         let prefer = self.prefer;
         let Some(walk) = &mut self.at_work else {
             let Some(plan) = self.plans.next().or_else(|| self.fewer.take()) else { return false };
-            let n_moves = self.n_moves[0] + self.n_moves[1] * plan.steps.len();
+            let n_moves = self.n_moves[0] + self.n_moves[1] * (plan.steps.len() - plan.n_kept);
             let is_cheap = self.n_otherwise > 0;
             let n_left = if is_cheap && plan.n_held() > 0 { HELD_MOVES * n_moves } else { n_moves };
             self.at_work = Some(Walk { plan, n_left, n_otherwise: self.n_otherwise, trial: None });
@@ -183,7 +183,7 @@ impl Improving {
             }
             return true;
         }
-        if walk.n_left == 0 || walk.plan.steps.is_empty() {
+        if walk.n_left == 0 || walk.plan.steps.len() == walk.plan.n_kept {
             if let Some(walk) = self.at_work.take() {
                 keep(&mut self.best, walk.plan, prefer);
             }
@@ -221,7 +221,7 @@ fn drawn_part(plan: &Partition, draw: &mut Draw) -> Option<(usize, usize)> {
         let limit = pieces.len() + usize::from(some_held);
         (pieces.len() <= MOST_OTHERWISE && limit > 2).then_some((whole, limit))
     };
-    let all: Vec<(usize, usize)> = (0..plan.steps.len()).filter_map(limit).collect();
+    let all: Vec<(usize, usize)> = (plan.n_kept..plan.steps.len()).filter_map(limit).collect();
     (!all.is_empty()).then(|| all[draw.below(all.len())])
 }
 
@@ -232,7 +232,7 @@ fn drawn_step(plan: &Partition, draw: &mut Draw) -> usize {
         let step = &plan.steps[step];
         step.below.iter().chain(&step.above).any(is_held)
     };
-    let all: Vec<usize> = (0..plan.steps.len()).collect();
+    let all: Vec<usize> = (plan.n_kept..plan.steps.len()).collect();
     let beside: Vec<usize> = all.iter().copied().filter(made_held).collect();
     let among = if !beside.is_empty() && draw.unit() < BESIDE_HELD { &beside } else { &all };
     among[draw.below(among.len())]

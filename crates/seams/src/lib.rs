@@ -18,6 +18,7 @@ pub mod hollow;
 pub mod hollows;
 mod improve;
 pub mod lines;
+pub mod marks;
 mod offers;
 pub mod outline;
 pub mod part;

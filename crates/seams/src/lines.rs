@@ -49,6 +49,8 @@ pub struct SeamMeasure {
     pub in_hollow_mm: f64,
     /// The thinnest place of the patch from skin to skin; `None` where no skin faces another.
     pub min_wall_mm: Option<f64>,
+    /// A place on it: the middle of the longest stretch that shows, or else its first corner.
+    pub at_mm: [f64; 3],
     /// The boundary: the outer loop counter-clockwise seen from the tip of the normal, then holes.
     pub loops: Vec<Vec<[f64; 3]>>,
 }
@@ -138,8 +140,10 @@ fn measure(
         through_detail_mm: 0.0,
         in_hollow_mm: 0.0,
         min_wall_mm: None,
+        at_mm: contact.loops.first().and_then(|flat| flat.first()).map_or([0.0; 3], |&p| frame.lift(p)),
         loops: Vec::new(),
     };
+    let mut longest_mm = 0.0;
     let mut boundary = Vec::new();
     for flat in &contact.loops {
         let corners: Vec<[f64; 3]> = flat.iter().map(|&p| frame.lift(p)).collect();
@@ -149,6 +153,10 @@ fn measure(
         seam.line_mm += sides.iter().map(|side| side.length_mm).sum::<f64>();
         for stretch in visible_stretches(&points, &sides) {
             seam.visible_mm += stretch.length_mm();
+            if stretch.length_mm() > longest_mm {
+                longest_mm = stretch.length_mm();
+                seam.at_mm = stretch.at(0.5 * longest_mm);
+            }
             seam.in_hollow_mm += hollow::in_hollow_mm(item, skin.tree(), &stretch);
             seam.through_detail_mm += detail::through_detail_mm(&stretch);
         }

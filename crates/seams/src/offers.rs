@@ -23,13 +23,15 @@ pub struct Offer {
     pub score: f64,
 }
 
-/// The best planes of one direction: its best, and its best elsewhere; and how many planes were looked at.
+/// The best planes of one direction that are wanted: its best, and its best elsewhere; and how many planes were
+/// looked at.
 pub fn along(
     sweep: &Sweep<'_>,
     normal: [f64; 3],
     settings: &Settings,
     boxes: &[[f64; 3]],
     girth_mm: f64,
+    is_wanted: &dyn Fn(&Plane) -> bool,
 ) -> (Vec<Offer>, u64) {
     let [lowest, highest] = sweep.ends_mm();
     let (low, high) = (lowest + LEAST_SLICE_MM, highest - LEAST_SLICE_MM);
@@ -53,6 +55,7 @@ pub fn along(
     let mut row: Vec<Offer> = sweep
         .stops(&offsets_mm)
         .iter()
+        .filter(|stop| is_wanted(&Plane { normal, offset_mm: stop.offset_mm }))
         .filter(|stop| {
             let [below, above] = [0, 1].map(|side| volume_mm3(&stop.sides[side]));
             below.min(above) >= settings.least_share * (below + above)

@@ -49,10 +49,16 @@ pub struct Outline {
     pub short_mm: f64,
     /// What the lines of all cuts cost, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of them leads through areas the maker chalked off.
+    pub chalked_mm: f64,
 }
 
+/// Lines through chalk are counted in whole cm: one that grazes its rim is not through it.
+const CHALKED_MM: f64 = 10.0;
+
 impl Outline {
-    /// Whether it is the better plan. Fewest: fewer pieces where one that must be held counts as two, then
+    /// Whether it is the better plan: before all the one that leads less through areas chalked off. Then,
+    /// fewest: fewer pieces where one that must be held counts as two, then
     /// fewer held, then those nearer to standing, then the cheaper line. Hidden:
     /// fewer held, nearer to standing, the cheaper line. Else the fewer minutes.
     pub fn is_better_than(&self, other: &Self, prefer: Prefer) -> bool {
@@ -67,7 +73,12 @@ impl Outline {
                 self.n_held.cmp(&other.n_held).then(standing).then(self.cost_mm.total_cmp(&other.cost_mm))
             }
         };
-        order.is_lt()
+        self.chalked_cm().cmp(&other.chalked_cm()).then(order).is_lt()
+    }
+
+    /// Whole cm of line through areas chalked off.
+    pub fn chalked_cm(&self) -> u64 {
+        (self.chalked_mm / CHALKED_MM) as u64
     }
 
     /// About how long finishing takes, in minutes.

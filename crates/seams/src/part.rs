@@ -17,6 +17,19 @@ pub struct Part {
     pub volume_mm3: f64,
     /// The pose in which it prints; `None` where it fits no bed.
     pub posed: Option<Posed>,
+    /// Whether it is printed already: it is not cut any more, whatever bed it fits.
+    pub is_printed: bool,
+}
+
+/// The line of a plane through a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Line {
+    /// Its length, skin and rims alike.
+    pub section_mm: f64,
+    /// What it costs, in mm of plain line.
+    pub cost_mm: f64,
+    /// How much of it leads through areas chalked off.
+    pub chalked_mm: f64,
 }
 
 /// Who looks at what a cut makes.
@@ -24,9 +37,13 @@ pub trait Look {
     /// Hull and best pose of a lump.
     fn look(&self, lump: Solid) -> Part;
 
-    /// Length of the line of a plane through a part, skin and rims alike, and what it costs, in mm of plain
-    /// line.
-    fn line(&self, part: &Solid, plane: &Plane) -> (f64, f64);
+    /// Weighs the line of a plane through a part.
+    fn line(&self, part: &Solid, plane: &Plane) -> Line;
+
+    /// Whether the maker does not want a part to be cut by a plane.
+    fn forbids(&self, _part: &Part, _plane: &Plane) -> bool {
+        false
+    }
 }
 
 /// Who only looks at lumps does not weigh lines: any that is weighed is better.
@@ -35,8 +52,8 @@ impl<F: Fn(Solid) -> Part> Look for F {
         self(lump)
     }
 
-    fn line(&self, part: &Solid, plane: &Plane) -> (f64, f64) {
-        (section(part, plane).length_mm, f64::INFINITY)
+    fn line(&self, part: &Solid, plane: &Plane) -> Line {
+        Line { section_mm: section(part, plane).length_mm, cost_mm: f64::INFINITY, chalked_mm: 0.0 }
     }
 }
 
@@ -48,13 +65,14 @@ impl Part {
     pub fn new(solid: Solid, beds: &[Bed]) -> Self {
         let hull = hull_of(&solid);
         let posed = best_pose(&solid, &hull, beds, CELLS);
-        Self { box_mm: solid.box_mm(), volume_mm3: solid.volume_mm3(), solid, hull, posed }
+        let (box_mm, volume_mm3) = (solid.box_mm(), solid.volume_mm3());
+        Self { box_mm, volume_mm3, solid, hull, posed, is_printed: false }
     }
 
     /// A lump nothing is asked of: for counting.
     pub fn uncared(solid: Solid) -> Self {
         let (box_mm, volume_mm3) = (solid.box_mm(), solid.volume_mm3());
-        Self { box_mm, volume_mm3, solid, hull: Hull::default(), posed: None }
+        Self { box_mm, volume_mm3, solid, hull: Hull::default(), posed: None, is_printed: false }
     }
 
     /// Whether the plane passes its box: then it misses the part, at hardly any cost.
@@ -70,9 +88,14 @@ impl Part {
         plane.offset_mm < least - CLEAR_MM || plane.offset_mm > most + CLEAR_MM
     }
 
-    /// Whether it fits only with supports holding it.
+    /// Whether it need not be cut: it fits a bed or is printed already.
+    pub fn is_done(&self) -> bool {
+        self.is_printed || self.posed.is_some()
+    }
+
+    /// Whether it has to be printed yet and fits only with supports holding it.
     pub fn is_held(&self) -> bool {
-        self.posed.as_ref().is_some_and(|posed| posed.kind == PoseKind::Held)
+        !self.is_printed && self.posed.as_ref().is_some_and(|posed| posed.kind == PoseKind::Held)
     }
 }
 

@@ -5,12 +5,16 @@
 //! which each step is pushed together along its direction, a whole plane's along its normal.
 //! Not here: which planes (`grid.rs`, `slabs.rs`, `beam.rs`).
 
+mod parted;
+
 use crate::cuts::{Cut, Partial};
 use crate::outline::Outline;
-use crate::part::{Look, Part};
+use crate::part::{Line, Look, Part};
+pub use parted::NoCut;
+pub(crate) use parted::Parted;
+use seamwright_mesh::Plane;
 use seamwright_mesh::solid::is_cut;
-use seamwright_mesh::split::{Split, split};
-use seamwright_mesh::{Plane, Solid, lumps};
+use seamwright_mesh::split::split;
 use std::sync::Arc;
 
 /// One cut: a part, the plane, and the parts it fell into.
@@ -30,6 +34,8 @@ pub struct Step {
     pub section_mm: f64,
     /// What its line costs, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of its line leads through areas chalked off.
+    pub chalked_mm: f64,
 }
 
 /// An item and the cuts made so far; cheap to copy, parts are shared.
@@ -39,6 +45,8 @@ pub struct Partition {
     pub parts: Vec<Arc<Part>>,
     /// Cuts in the order made.
     pub steps: Vec<Step>,
+    /// As many of them, the first, are to stay as they are.
+    pub n_kept: usize,
     /// Distinct planes; a face of cut plane `i` has origin `i + 1`.
     pub planes: Vec<Plane>,
     /// Sum of the section lengths of all cuts, skin and rims alike.
@@ -61,51 +69,6 @@ const NUDGES_MM: [f64; 3] = [0.0, 0.05, -0.05];
 /// And to leave no crumb; five times that is still unseen and clears a film beside a flat face.
 const FARTHER_MM: [f64; 5] = [0.0, 0.05, -0.05, 0.25, -0.25];
 
-/// Why a plane was not taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum NoCut {
-    /// It misses the part.
-    Misses,
-    /// Its section crosses itself there; a little farther on it may not.
-    Rough,
-    /// It chips off a crumb; a little farther on it may not.
-    Crumb,
-    /// What lies on both sides of the chosen regions hangs together elsewhere.
-    Holds,
-    /// What it parts holds each other: no direction was found in which to push it together.
-    Locked,
-}
-
-/// A cut that may be made: what it leaves, lump by lump.
-pub(crate) struct Parted {
-    plane: Plane,
-    section_mm: f64,
-    pub cost_mm: f64,
-    /// Lumps below and above.
-    pub sides: [Vec<Solid>; 2],
-}
-
-impl Parted {
-    /// Takes both halves apart, if no more than `rough_mm2` of the cut face overlaps itself and no lump is
-    /// smaller than `crumb_mm3`.
-    pub fn of(
-        halves: Split,
-        plane: Plane,
-        section_mm: f64,
-        [rough_mm2, crumb_mm3]: [f64; 2],
-    ) -> Result<Self, NoCut> {
-        let (Some(below), Some(above)) = (halves.below, halves.above) else { return Err(NoCut::Misses) };
-        if halves.rough_mm2 > rough_mm2 {
-            return Err(NoCut::Rough);
-        }
-        let sides = [below, above].map(lumps::lumps);
-        if sides.iter().flatten().any(|lump| lump.volume_mm3() < crumb_mm3) {
-            return Err(NoCut::Crumb);
-        }
-        Ok(Self { plane, section_mm, cost_mm: f64::INFINITY, sides })
-    }
-}
-
 impl Partition {
     /// The item as it falls apart by itself, before any cut.
     pub fn of(lumps: Vec<Arc<Part>>) -> Self {
@@ -113,6 +76,7 @@ impl Partition {
         Self {
             parts: lumps,
             steps: Vec::new(),
+            n_kept: 0,
             planes: Vec::new(),
             section_mm: 0.0,
             open,
@@ -141,15 +105,15 @@ impl Partition {
         self.pieces().iter().filter(|&&i| self.parts[i].is_held()).count()
     }
 
-    /// Whether every piece fits a bed.
+    /// Whether every piece fits a bed or is printed already.
     pub fn all_fit(&self) -> bool {
-        self.pieces().iter().all(|&i| self.parts[i].posed.is_some())
+        self.pieces().iter().all(|&i| self.parts[i].is_done())
     }
 
     /// The room its held pieces lack to stand, in all.
     fn short_mm(&self) -> f64 {
         let of = |&i: &usize| self.parts[i].posed.as_ref().map_or(0.0, |posed| posed.short_mm);
-        self.pieces().iter().map(of).sum()
+        self.pieces().iter().filter(|&&i| !self.parts[i].is_printed).map(of).sum()
     }
 
     /// What the lines of all cuts cost, in mm of plain line.
@@ -165,7 +129,16 @@ impl Partition {
             n_held: self.n_held(),
             short_mm: self.short_mm(),
             cost_mm: self.cost_mm(),
+            // What stays was chosen by the maker, chalk or not.
+            chalked_mm: self.steps[self.n_kept..].iter().map(|step| step.chalked_mm).sum(),
         }
+    }
+
+    /// Marks a part as printed: it is not cut any more.
+    pub(crate) fn print(&mut self, index: usize) {
+        let part = &self.parts[index];
+        let (solid, hull, posed) = (part.solid.clone(), part.hull.clone(), part.posed.clone());
+        self.parts[index] = Arc::new(Part { solid, hull, posed, is_printed: true, ..**part });
     }
 
     /// Its cuts in the order made. [`Partition::replay`] makes the same partition of them again, to the
@@ -176,6 +149,7 @@ impl Partition {
             plane: self.planes[step.plane],
             partial: step.partial.clone(),
             cost_mm: step.cost_mm,
+            chalked_mm: step.chalked_mm,
         };
         self.steps.iter().map(cut).collect()
     }
@@ -191,7 +165,7 @@ impl Partition {
             }
             .is_ok();
         if let Some(step) = self.steps.last_mut().filter(|_| is_made) {
-            step.cost_mm = cut.cost_mm;
+            (step.cost_mm, step.chalked_mm) = (cut.cost_mm, cut.chalked_mm);
         }
         is_made
     }
@@ -217,9 +191,12 @@ impl Partition {
         if part.is_passed_by(&plane) {
             return Err(NoCut::Misses);
         }
+        if look.forbids(part, &plane) {
+            return Err(NoCut::Forbidden);
+        }
         let halves = split(&part.solid, &plane, self.tag_of(&plane));
         let mut parted = Parted::of(halves, plane, 0.0, limits)?;
-        (parted.section_mm, parted.cost_mm) = look.line(&part.solid, &plane);
+        parted.line = look.line(&part.solid, &plane);
         self.take(whole, parted, None, look);
         Ok(())
     }
@@ -236,7 +213,7 @@ impl Partition {
         if plane == self.planes.len() {
             self.planes.push(parted.plane);
         }
-        let Parted { section_mm, cost_mm, .. } = parted;
+        let Line { section_mm, cost_mm, chalked_mm } = parted.line;
         self.section_mm += section_mm;
         let [below, above] = parted.sides.map(|side| -> Vec<usize> {
             side.into_iter()
@@ -248,7 +225,7 @@ impl Partition {
                 .collect()
         });
         self.open[whole] = false;
-        self.steps.push(Step { whole, plane, below, above, partial, section_mm, cost_mm });
+        self.steps.push(Step { whole, plane, below, above, partial, section_mm, cost_mm, chalked_mm });
     }
 
     /// Makes a step of another partition again on the very part it was made on, with what it left.
@@ -286,6 +263,7 @@ impl Partition {
         let mut made = Self {
             planes: other.planes.clone(),
             takes_crumbs: self.takes_crumbs,
+            n_kept: self.n_kept,
             ..Self::of(self.parts[..n_lumps].to_vec())
         };
         let mut place: Vec<Option<usize>> =
@@ -358,7 +336,7 @@ impl Partition {
     /// crumbs are taken as they fall); where it does so on all tries, the plane as given is taken.
     ///
     /// # Errors
-    /// [`NoCut::Misses`].
+    /// [`NoCut::Misses`], [`NoCut::Forbidden`].
     pub fn cut_near(&mut self, whole: usize, plane: Plane, look: &dyn Look) -> Result<(), NoCut> {
         for (nudge_mm, limits) in self.nudges() {
             let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
@@ -384,6 +362,7 @@ impl Partition {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use seamwright_mesh::Solid;
 
     /// A block with a pin of 1 mm on top: one body, the pin let in by half a millimetre.
     fn block_with_pin() -> Solid {

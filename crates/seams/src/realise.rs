@@ -6,7 +6,7 @@
 //! not cut, and on the very part it was made on a cut is not made again. One cut a step: on a fine mesh
 //! each takes tens of ms.
 //! Cuts through some regions of a plane only are not made by any search yet and not made again here.
-//! The result is judged by itself: it may have more lumps than the plan had, or a piece that misses the
+//! Seams that stay are cut in both beforehand. The result is judged by itself: it may have more lumps than the plan had, or a piece that misses the
 //! bed by a little, and is no plan then.
 
 use crate::ground::Ground;
@@ -33,12 +33,12 @@ pub struct Realising {
 impl Realising {
     /// Nothing is cut yet. `plan` was made on the stand-in of `ground`.
     pub fn new(ground: &Ground, plan: Partition) -> Self {
-        Self::begin(ground.whole.clone(), plan, None)
+        Self::begin(ground.start().clone(), plan, None)
     }
 
     /// The same plan on the same ground, but for the plane of one step.
     pub fn changed(ground: &Ground, plan: Partition, step: usize, plane: Plane) -> Self {
-        let mut made = ground.whole.clone();
+        let mut made = ground.start().clone();
         // Faces of parts that are kept name planes by their place.
         made.planes.clone_from(&plan.planes);
         Self::begin(made, plan, Some((step, plane)))
@@ -46,11 +46,14 @@ impl Realising {
 
     fn begin(made: Partition, plan: Partition, changed: Option<(usize, Plane)>) -> Self {
         let mut same = vec![Vec::new(); plan.parts.len()];
-        let n_left = plan.steps.iter().map(|step| step.below.len() + step.above.len()).sum::<usize>();
-        let all: Vec<usize> = (0..plan.parts.len() - n_left).collect();
+        // What stays is cut on both.
+        let (kept, later) = plan.steps.split_at(plan.n_kept);
+        let n_left = later.iter().map(|step| step.below.len() + step.above.len()).sum::<usize>();
+        let is_cut = |part: &usize| kept.iter().any(|step| step.whole == *part);
+        let all: Vec<usize> = (0..plan.parts.len() - n_left).filter(|part| !is_cut(part)).collect();
         match_lumps(&plan, &all, &made, &made.pieces(), &mut same);
-        let (waiting, left) = (Vec::new(), Default::default());
-        let mut new = Self { plan, changed, made, same, n_done: 0, waiting, left };
+        let (waiting, left, n_done) = (Vec::new(), Default::default(), plan.n_kept);
+        let mut new = Self { plan, changed, made, same, n_done, waiting, left };
         new.wait();
         new
     }
@@ -67,7 +70,7 @@ impl Realising {
                 self.made.take_known(part, &self.plan, step);
             } else {
                 let solid = &self.made.parts[part];
-                let needs_none = !is_known && solid.posed.is_some() && !solid.is_held();
+                let needs_none = !is_known && solid.is_done() && !solid.is_held();
                 if !needs_none {
                     // Where it misses, what follows is judged by itself.
                     let _ = self.made.cut_near(part, plane, ground);

@@ -21,9 +21,9 @@ const N_BETTER: usize = 2;
 const BOUND_CELLS: [u64; 3] = [60_000, 400_000, 1_600_000];
 
 /// The tasks of a round, counted from 0, after which the best plan has these cuts; none where the item fits as
-/// it is.
+/// it is, or as the maker wants it cut.
 pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
-    if ground.whole.all_fit() {
+    if ground.start().all_fit() {
         return Vec::new();
     }
     if round == 0 {

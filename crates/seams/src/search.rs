@@ -8,18 +8,23 @@
 //! Plans are compared by their [`crate::outline::Outline`]; only the one that is kept must be had as a
 //! whole, so a task that ran elsewhere sends its outline and its cuts.
 //! Never worse than the plain grid: the grid is the first plan, and a plan replaces it only with
-//! no more pieces.
+//! no more pieces. Where the maker marked something, the first plan is what stays cut by the grid's planes, and
+//! a plan may have some more pieces.
 //! Not here: threads and clocks (the caller runs tasks and decides when to stop), how tasks run
 //! (`task.rs`).
 
 use crate::bound::Proof;
-use crate::grid::{GridMaking, NoGrid, PlainGrid};
+use crate::grid::{Cutting, GridMaking, NoGrid, PlainGrid};
 use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::partition::Partition;
 use crate::round;
 use crate::task::{Heard, Running, Task, Told};
 use std::sync::Arc;
+
+/// Where the maker marked something, a plan may have as many times the pieces of the plain grid beside what
+/// stays (ours).
+const MARKED_PIECES: usize = 2;
 
 /// The search for one item.
 pub struct Search {
@@ -36,6 +41,8 @@ pub struct Search {
 pub struct Beginning {
     ground: Arc<Ground>,
     grid: GridMaking,
+    /// The grid once made, and what stays being cut by its planes.
+    marked: Option<(PlainGrid, Cutting)>,
 }
 
 impl Beginning {
@@ -44,7 +51,7 @@ impl Beginning {
     /// # Errors
     /// [`NoGrid::TooManyCells`]: then there is no plan to improve.
     pub fn new(ground: Arc<Ground>) -> Result<Self, NoGrid> {
-        Ok(Self { grid: GridMaking::new(&ground)?, ground })
+        Ok(Self { grid: GridMaking::new(&ground)?, ground, marked: None })
     }
 
     /// Planes cut, and planes in all, about.
@@ -54,10 +61,27 @@ impl Beginning {
 
     /// Makes one cut; the search once all are made.
     pub fn step(&mut self) -> Option<Search> {
-        let grid = self.grid.step(&self.ground)?;
-        let whole = &self.ground.whole;
-        let best = [whole, &grid.partition].into_iter().find(|plan| plan.all_fit()).cloned();
         let ground = self.ground.clone();
+        let (grid, best) = match &mut self.marked {
+            None => {
+                let grid = self.grid.step(&ground)?;
+                if !ground.marks.is_empty() {
+                    let start = ground.start().clone();
+                    let cutting = Cutting::new(start, grid.partition.planes.clone()).leaving_done();
+                    self.marked = Some((grid, cutting));
+                    return None;
+                }
+                let whole = &ground.whole;
+                let best = [whole, &grid.partition].into_iter().find(|plan| plan.all_fit()).cloned();
+                (grid, best)
+            }
+            Some((_, cutting)) => {
+                cutting.step(ground.as_ref());
+                let plan = cutting.take_done()?;
+                let (grid, _) = self.marked.take()?;
+                (grid, Some(plan).filter(Partition::all_fit))
+            }
+        };
         let proof = Proof::plain(&ground);
         Some(Search { ground, round: 0, grid, best, proof, candidates: 0 })
     }
@@ -102,9 +126,11 @@ impl Search {
     /// Pieces a result of the next round must stay below: one with as many as the best, each that must be
     /// held there counted twice, may still be better; where only seams count, one with as many as the grid.
     pub fn limit(&self) -> usize {
-        let best = self.best.as_ref().filter(|_| self.ground.prefer != Prefer::Hidden);
+        let counts =
+            |best: &&Partition| self.ground.prefer != Prefer::Hidden && best.outline().chalked_cm() == 0;
+        let best = self.best.as_ref().filter(counts);
         let at_most = best.map_or(usize::MAX, |best| best.n_pieces() + best.n_held());
-        at_most.min(self.grid_pieces()) + 1
+        at_most.min(self.most_pieces()) + 1
     }
 
     /// Begins one task; it depends on nothing but the state at the round's start.
@@ -132,7 +158,7 @@ impl Search {
             };
             let prefer = self.ground.prefer;
             let prefers = best.as_ref().is_none_or(|best| found.is_better_than(best, prefer));
-            if found.all_fit && found.n_pieces <= self.grid_pieces() && prefers {
+            if found.all_fit && found.n_pieces <= self.most_pieces() && prefers {
                 best = Some(*found);
                 winner = Some(index);
             }
@@ -145,7 +171,12 @@ impl Search {
         self.best = Some(winner.with_planes_by_use());
     }
 
-    fn grid_pieces(&self) -> usize {
-        self.grid.partition.n_pieces()
+    /// Pieces no plan may have more of.
+    fn most_pieces(&self) -> usize {
+        let n_grid = self.grid.partition.n_pieces();
+        if self.ground.marks.is_empty() {
+            return n_grid;
+        }
+        MARKED_PIECES * n_grid + self.ground.start().n_pieces()
     }
 }

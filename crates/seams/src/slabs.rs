@@ -45,8 +45,8 @@ impl Slabs {
     pub fn new(ground: &Ground, normal: [f64; 3]) -> Self {
         Self {
             normal,
-            partition: Some(ground.whole.clone()),
-            lumps: ground.whole.pieces().into_iter(),
+            partition: Some(ground.start().clone()),
+            lumps: ground.start().pieces().into_iter(),
             planes: Vec::new().into_iter(),
             plane: None,
             waiting: Vec::new().into_iter(),
@@ -77,8 +77,8 @@ impl Slabs {
             return None;
         }
         let Some(index) = self.lumps.next() else { return Some(self.partition.take()) };
-        let part = &ground.whole.parts[index];
-        if part.posed.is_some() {
+        let part = &ground.start().parts[index];
+        if part.is_done() {
             return None;
         }
         let planes = Ready::new(&part.solid, &[]).and_then(|ready| {

@@ -160,19 +160,23 @@ impl Running {
                 match least.filter(|&n| grid::n_cells(n) <= grid::MOST_CELLS) {
                     Some(least) => {
                         let planes = grid::planes(&points, frame, least);
-                        Stage::Cutting(Cutting::new(ground.whole.clone(), planes))
+                        let cutting = Cutting::new(ground.start().clone(), planes);
+                        let is_free = ground.marks.is_empty();
+                        Stage::Cutting(if is_free { cutting } else { cutting.leaving_done() })
                     }
                     None => Stage::Done(None),
                 }
             }
             Task::Slabs(normal) => Stage::Slabs(Slabs::new(&ground, *normal)),
             Task::Beam(settings) => {
-                let whole = ground.whole.clone();
+                let start = ground.start().clone();
                 let settings = with_hollows(settings.as_ref().clone(), &ground);
-                Stage::Beam(Box::new(Beam::new(whole, settings, limit)))
+                Stage::Beam(Box::new(Beam::new(start, settings, limit)))
             }
             Task::Better { cuts, .. } => {
-                Stage::Recalling { made: item.whole.clone(), cuts: cuts.clone().into_iter() }
+                let made = item.start().clone();
+                let cuts = cuts.iter().skip(made.n_kept).cloned().collect::<Vec<_>>();
+                Stage::Recalling { made, cuts: cuts.into_iter() }
             }
             // On the item itself: what holds of a stand-in proves nothing.
             Task::Bound(n_cells) => {

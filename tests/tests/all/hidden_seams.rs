@@ -114,7 +114,7 @@ fn no_plane_of_a_close_net_makes_a_much_cheaper_plan_of_two_pieces() {
     let wish = Wish { beds: vec![bed("180x180x180", 5.0)], ..Wish::default() };
     let ground = Ground::new(&item, &wish);
     let whole = &ground.whole.parts[0].solid;
-    let cost_mm = |plane: &Plane| ground.line(whole, plane).1;
+    let cost_mm = |plane: &Plane| ground.line(whole, plane).cost_mm;
     let found_mm = cost_mm(&Plane { normal: cut.normal, offset_mm: cut.offset_mm });
     let points_mm = whole.points_mm();
     let (mut least_mm, mut n_looked_at) = (found_mm, 0);
@@ -166,8 +166,8 @@ fn what_the_search_weighs_agrees_with_the_minutes_of_measured_lines() {
                 - HOLLOW_SAVES * sum(|s| s.in_hollow_mm);
             let hidden_mm = sum(|s| s.line_mm - s.visible_mm);
             minutes.push(VISIBLE_MIN_PER_MM * shown_mm + HIDDEN_MIN_PER_MM * hidden_mm);
-            weighed[0].push(ground.line(&item, &plane).1);
-            weighed[1].push(stand_in.line(&stand_in.whole.parts[0].solid, &plane).1);
+            weighed[0].push(ground.line(&item, &plane).cost_mm);
+            weighed[1].push(stand_in.line(&stand_in.whole.parts[0].solid, &plane).cost_mm);
         }
     }
     assert!(minutes.len() > 80, "{} planes", minutes.len());

@@ -6,7 +6,8 @@
 
 use seamwright_mesh::{Plane, split::split};
 use seamwright_plan::audit::{AuditReport, audit, examine};
-use seamwright_plan::records::{Bed, BedShape, PoseKind};
+use seamwright_plan::records::marks::{MarksRecord, SeamMark};
+use seamwright_plan::records::{Bed, BedShape, PlaneRecord, PoseKind};
 use seamwright_seams::lines::measure_seams;
 use seamwright_seams::patches::SkinMap;
 use seamwright_tests::folders::{
@@ -384,6 +385,38 @@ fn false_seam_figures_are_caught() {
     tamper("minutes", letter(), |d| d.plan.seams[0].cost_min = None);
     tamper("minutes", letter(), |d| drop(d.plan.assumed.pop_first()));
     tamper("line-parts", letter(), |d| d.plan.seams[0].through_detail_mm = 181.0);
+}
+
+/// The box in two with marks that its plan keeps to: its seam stays, its first piece is printed.
+fn marked_box() -> Draft {
+    let mut draft = box_in_two();
+    let plane = draft.plan.seams[0].plane;
+    draft.plan.items[0].marks = MarksRecord {
+        size_mm: draft.plan.items[0].size_mm,
+        locked: vec![SeamMark { plane, at_mm: [50.0, 0.0, 20.0] }],
+        printed: vec![[25.0, 0.0, 20.0]],
+        ..MarksRecord::default()
+    };
+    draft.plan.seams[0].at_mm = Some([50.0, 0.0, 20.0]);
+    draft.plan.pieces[0].at_mm = Some([25.0, 0.0, 20.0]);
+    draft
+}
+
+#[test]
+fn marks_that_a_plan_does_not_keep_to_are_caught() {
+    let report = audit(&marked_box().folder());
+    assert!(report.ok(), "{:#?}", says(&report));
+    tamper("marks", marked_box(), |d| d.plan.items[0].marks.locked[0].plane.offset_mm = 55.0);
+    tamper("marks", marked_box(), |d| d.plan.items[0].marks.printed[0] = [25.0, -5.0, 20.0]);
+    tamper("marks", marked_box(), |d| {
+        let plane = PlaneRecord { normal: [0.98, 0.0, libm::sqrt(1.0 - 0.98 * 0.98)], offset_mm: 60.0 };
+        d.plan.items[0].marks.forbidden = vec![SeamMark { plane, at_mm: [60.0, 30.0, 0.0] }];
+    });
+    tamper("marks", marked_box(), |d| d.plan.items[0].marks.locked[0].plane.normal = [2.0, 0.0, 0.0]);
+    tamper("marks", marked_box(), |d| d.plan.seams[0].at_mm = Some([51.0, 0.0, 20.0]));
+    tamper("marks", marked_box(), |d| d.plan.pieces[0].at_mm = Some([25.0, 3.0, 20.0]));
+    // Without marks a plan has no excuse for more pieces than the grid.
+    tamper("grid", box_in_two(), |d| d.plan.grid[0].pieces = 1);
 }
 
 #[test]

@@ -1,6 +1,6 @@
 /**
  * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from
- * `records.rs`, `project.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.
+ * `records.rs`, `records/marks.rs`, `project.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.
  *
  * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.
  * Longer than 400 lines because it is the table of the file formats.
@@ -110,6 +110,8 @@ export interface Item {
   size_mm: [number, number, number];
   /** Flaws of the model file. */
   notices: NoticeRecord[];
+  /** What the maker marked on it; a copy or a mirrored side has none of its own. */
+  marks?: MarksRecord;
 }
 
 /** A flaw of a model file. */
@@ -188,6 +190,8 @@ export interface Piece {
   support_mm3?: number;
   /** `p_bed = R p + t`; the bed's front-left-bottom corner is the origin. */
   pose: number[];
+  /** A place on its skin, or inside an item on one of its cut faces. */
+  at_mm?: [number, number, number];
 }
 
 /** What an extra is. */
@@ -256,6 +260,8 @@ export interface Seam {
   bond?: Bond;
   /** What it carries. */
   strength?: Strength;
+  /** A place on its line, where it shows if it does. */
+  at_mm?: [number, number, number];
 }
 
 /** One joint of a seam. */
@@ -483,6 +489,41 @@ export interface RunRow {
   cost_min?: number;
 }
 
+/** All marks on one item. */
+export interface MarksRecord {
+  /** Size of the item they were made on. */
+  size_mm: [number, number, number];
+  /** Seams that stay, in the order they are cut. */
+  locked?: SeamMark[];
+  /** Seams that are not wanted. */
+  forbidden?: SeamMark[];
+  /** Chalk, dab by dab; the later counts where two meet. */
+  chalk?: ChalkDab[];
+  /** A place on each piece that is printed already; the seams round it are among the locked. */
+  printed?: [number, number, number][];
+}
+
+/** A seam and where it is. */
+export interface SeamMark {
+  /** Its plane. */
+  plane: PlaneRecord;
+  /** A place on its line. */
+  at_mm: [number, number, number];
+}
+
+/** A touch of chalk: a ball round a place on the skin. */
+export interface ChalkDab {
+  /** Off where no seam is wanted, in where one is welcome. */
+  kind: ChalkKind;
+  /** Its middle. */
+  at_mm: [number, number, number];
+  /** Its radius. */
+  radius_mm: number;
+}
+
+/** What chalk says. */
+export type ChalkKind = "off" | "in";
+
 /** What was decided about one item. */
 export interface Decision {
   /** Id of the item; copies and mirrored sides follow theirs. */
@@ -502,6 +543,7 @@ export interface ItemSettings {
   pair?: boolean;
   copies?: number;
   part?: number;
+  marks?: MarksRecord;
 }
 
 /** Everything asked beside the models. */
@@ -572,8 +614,10 @@ export interface OutlineNote {
   n_held: number;
   /** The room these lack to stand, in all. */
   short_mm: number;
-  /** Sum of the section lengths of all cuts. */
+  /** What the lines of all cuts cost, in mm of plain line. */
   cost_mm: number;
+  /** How much of them leads through areas chalked off. */
+  chalked_mm: number;
 }
 
 /** What a round hears of what a task found: a plan's outline or a proof. */

@@ -19,6 +19,7 @@ mod items;
 mod joins;
 mod loads;
 mod lumps;
+mod marks;
 mod mates;
 mod patches;
 mod pieces;
@@ -135,6 +136,7 @@ fn examine_plan(folder: &Folder, plan: &Plan, notes: &mut Notes) -> Figures {
     let posed = poses::check(folder, plan, &pieces, &mut figures, notes);
     loads::check(folder, plan, &posed, &mut figures, notes);
     joins::check(plan, &pieces, notes);
+    marks::check(plan, &pieces, notes);
     bounds::check(plan, &items, notes);
     totals::check(plan, notes);
     figures

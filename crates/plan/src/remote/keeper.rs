@@ -205,8 +205,9 @@ impl Keeper {
         let (Some(search), Some(cuts)) = (search, cuts::from_numbers(numbers)) else {
             return Err(PlanError::Write("a searcher sent cuts that are none".into()));
         };
-        let partition = search.ground().whole.clone();
-        self.replaying = Some(Replay { item, partition, cuts, n_done: 0 });
+        let partition = search.ground().start().clone();
+        let n_done = partition.n_kept;
+        self.replaying = Some(Replay { item, partition, cuts, n_done });
         Ok(())
     }
 

@@ -87,19 +87,21 @@ pub struct OutlineNote {
     pub n_held: usize,
     /// The room these lack to stand, in all.
     pub short_mm: f64,
-    /// Sum of the section lengths of all cuts.
+    /// What the lines of all cuts cost, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of them leads through areas chalked off.
+    pub chalked_mm: f64,
 }
 
 impl From<Outline> for OutlineNote {
-    fn from(Outline { all_fit, n_pieces, n_held, short_mm, cost_mm }: Outline) -> Self {
-        Self { all_fit, n_pieces, n_held, short_mm, cost_mm }
+    fn from(Outline { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }: Outline) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }
     }
 }
 
 impl From<OutlineNote> for Outline {
-    fn from(OutlineNote { all_fit, n_pieces, n_held, short_mm, cost_mm }: OutlineNote) -> Self {
-        Self { all_fit, n_pieces, n_held, short_mm, cost_mm }
+    fn from(OutlineNote { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }: OutlineNote) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }
     }
 }
 

@@ -7,28 +7,38 @@
 use super::messages::{Asked, ResultNote, TaskNote, asked_options};
 use crate::PlanError;
 use crate::item::SizedItem;
+use crate::records::marks::MarksRecord;
 use seamwright_mesh::Solid;
 use seamwright_mesh::transfer::{solid_from_bytes, solid_to_bytes};
 use seamwright_seams::cuts;
 use seamwright_seams::ground::Ground;
 use seamwright_seams::round;
 use seamwright_seams::task::{Ended, Found, Running};
+use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-/// An item for searchers: what it is worn as (its length first, 0 for nothing), then its solid.
+/// What goes before an item's solid.
+#[derive(Serialize, Deserialize)]
+struct Head {
+    role: Option<String>,
+    marks: MarksRecord,
+}
+
+/// An item for searchers: what it is worn as and marked (as JSON, its length first), then its solid.
 pub fn item_bytes(item: &SizedItem) -> Vec<u8> {
-    let role = item.role.as_deref().unwrap_or_default().as_bytes();
-    let mut bytes = vec![role.len() as u8];
-    bytes.extend(role);
+    let head = Head { role: item.role.clone(), marks: item.marks.clone() };
+    // Where that fails nothing stands there, and the searcher says so.
+    let head = serde_json::to_vec(&head).unwrap_or_default();
+    let mut bytes = (head.len() as u32).to_le_bytes().to_vec();
+    bytes.extend(head);
     bytes.extend(solid_to_bytes(&item.solid));
     bytes
 }
 
-fn item_of_bytes(bytes: &[u8]) -> Option<(Solid, Option<&str>)> {
-    let (&n, rest) = bytes.split_first()?;
-    let (role, solid) = rest.split_at_checked(usize::from(n))?;
-    let role = std::str::from_utf8(role).ok()?;
-    Some((solid_from_bytes(solid)?, (!role.is_empty()).then_some(role)))
+fn item_of_bytes(bytes: &[u8]) -> Option<(Solid, Head)> {
+    let (n, rest) = bytes.split_first_chunk::<4>()?;
+    let (head, solid) = rest.split_at_checked(u32::from_le_bytes(*n) as usize)?;
+    Some((solid_from_bytes(solid)?, serde_json::from_slice(head).ok()?))
 }
 
 /// Runs one task at a time.
@@ -46,12 +56,12 @@ impl Searcher {
     /// Where the bytes are not the keeper's or the beds are of no use.
     pub fn take_item(&mut self, item: usize, bytes: &[u8], asked: &Asked) -> Result<(), PlanError> {
         let broken = || PlanError::Write("an item did not reach a searcher whole".into());
-        let (solid, role) = item_of_bytes(bytes).ok_or_else(broken)?;
+        let (solid, head) = item_of_bytes(bytes).ok_or_else(broken)?;
         let options = asked_options(asked)?;
         if self.grounds.len() <= item {
             self.grounds.resize_with(item + 1, || None);
         }
-        self.grounds[item] = Some(Arc::new(Ground::new(&solid, &options.wish(role))));
+        self.grounds[item] = Some(Arc::new(Ground::new(&solid, &options.wish_for(head.role, &head.marks))));
         Ok(())
     }
 

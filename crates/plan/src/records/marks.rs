@@ -1,0 +1,187 @@
+//! What a maker marked on an item, as a project holds it.
+//!
+//! Units: mm in item coordinates, of an item of the size named beside; on the same shape in another size
+//! marks follow it. Not here: what marks do to a plan (`seams::marks`).
+
+use crate::records::PlaneRecord;
+use seamwright_mesh::{Plane, vec3};
+use seamwright_seams::marks::{Dab, Forbidden, Locked, Marks};
+use serde::{Deserialize, Serialize};
+
+/// All marks on one item.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct MarksRecord {
+    /// Size of the item they were made on.
+    pub size_mm: [f64; 3],
+    /// Seams that stay, in the order they are cut.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub locked: Vec<SeamMark>,
+    /// Seams that are not wanted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub forbidden: Vec<SeamMark>,
+    /// Chalk, dab by dab; the later counts where two meet.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub chalk: Vec<ChalkDab>,
+    /// A place on each piece that is printed already; the seams round it are among the locked.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub printed: Vec<[f64; 3]>,
+}
+
+/// A seam and where it is.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SeamMark {
+    /// Its plane.
+    pub plane: PlaneRecord,
+    /// A place on its line.
+    pub at_mm: [f64; 3],
+}
+
+/// A touch of chalk: a ball round a place on the skin.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ChalkDab {
+    /// Off where no seam is wanted, in where one is welcome.
+    pub kind: ChalkKind,
+    /// Its middle.
+    pub at_mm: [f64; 3],
+    /// Its radius.
+    pub radius_mm: f64,
+}
+
+/// What chalk says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ChalkKind {
+    /// No seam here.
+    Off,
+    /// A seam is welcome here.
+    In,
+}
+
+/// Radii of chalk that can be drawn.
+pub const CHALK_RADII_MM: [f64; 2] = [1.0, 100.0];
+
+/// Most marks of a kind on an item.
+const MOST: usize = 5_000;
+
+/// A direction is a unit vector up to rounding.
+const UNIT: f64 = 1e-6;
+
+/// Sizes are the same shape if their ratios differ by less than this share.
+const SAME_SHAPE: f64 = 1e-3;
+
+impl MarksRecord {
+    /// Whether nothing is marked.
+    pub fn is_empty(&self) -> bool {
+        self.locked.is_empty()
+            && self.forbidden.is_empty()
+            && self.chalk.is_empty()
+            && self.printed.is_empty()
+    }
+
+    /// Whether every number is of use.
+    ///
+    /// # Errors
+    /// Says which is not and why.
+    pub fn check(&self) -> Result<(), String> {
+        let is_place = |at_mm: &[f64; 3]| at_mm.iter().all(|c| c.is_finite());
+        let seams = [("locked", &self.locked), ("forbidden", &self.forbidden)];
+        let counts = [("chalk", self.chalk.len()), ("printed", self.printed.len())];
+        let counts = seams.iter().map(|(what, seams)| (*what, seams.len())).chain(counts);
+        for (what, n) in counts {
+            if n > MOST {
+                return Err(format!("{n} marks are {what}; {MOST} are the most"));
+            }
+        }
+        for (what, marks) in seams {
+            for (index, SeamMark { plane, at_mm }) in marks.iter().enumerate() {
+                let is_unit = (vec3::length(plane.normal) - 1.0).abs() < UNIT;
+                if !is_unit || !plane.offset_mm.is_finite() || !is_place(at_mm) {
+                    return Err(format!(
+                        "{what} seam {} has no place, or no plane with a unit normal",
+                        index + 1
+                    ));
+                }
+            }
+        }
+        let [least, most] = CHALK_RADII_MM;
+        for (index, dab) in self.chalk.iter().enumerate() {
+            if !is_place(&dab.at_mm) || !(least..=most).contains(&dab.radius_mm) {
+                return Err(format!(
+                    "chalk {} has no place, or no radius of {least} to {most} mm",
+                    index + 1
+                ));
+            }
+        }
+        match self.printed.iter().position(|at_mm| !is_place(at_mm)) {
+            Some(index) => Err(format!("printed piece {} has no place", index + 1)),
+            None if !self.is_empty() && self.size_mm.iter().any(|c| !(c.is_finite() && *c > 0.0)) => {
+                Err("the marks do not say on an item of what size they were made".into())
+            }
+            None => Ok(()),
+        }
+    }
+
+    /// The same marks on an item of another size.
+    ///
+    /// # Errors
+    /// Where it is not the same shape, or pieces of another size are printed already.
+    pub fn on_item(&self, size_mm: [f64; 3]) -> Result<Self, String> {
+        if self.is_empty() {
+            return Ok(Self::default());
+        }
+        let ratios: [f64; 3] = std::array::from_fn(|k| size_mm[k] / self.size_mm[k]);
+        let factor = ratios[0];
+        let sizes = || [self.size_mm, size_mm].map(|size| size.map(|c| format!("{c:.1}")).join(" x "));
+        if ratios.iter().any(|ratio| (ratio / factor - 1.0).abs() > SAME_SHAPE) {
+            let [before, now] = sizes();
+            return Err(format!(
+                "what is marked on it was marked on an item of {before} mm; this one is {now} mm and not the same \
+                 shape. Set unit, size and up axis back, or remove the marks"
+            ));
+        }
+        if (factor - 1.0).abs() <= SAME_SHAPE {
+            return Ok(Self { size_mm, ..self.clone() });
+        }
+        if !self.printed.is_empty() {
+            let [before, now] = sizes();
+            return Err(format!(
+                "pieces of it are marked as printed at a size of {before} mm; now it is {now} mm. Set the size \
+                 back, or take the marks off those pieces"
+            ));
+        }
+        let place = |at_mm: [f64; 3]| vec3::scale(at_mm, factor);
+        let seam = |seam: &SeamMark| SeamMark {
+            plane: PlaneRecord { offset_mm: seam.plane.offset_mm * factor, ..seam.plane },
+            at_mm: place(seam.at_mm),
+        };
+        let dab =
+            |dab: &ChalkDab| ChalkDab { at_mm: place(dab.at_mm), radius_mm: dab.radius_mm * factor, ..*dab };
+        Ok(Self {
+            size_mm,
+            locked: self.locked.iter().map(seam).collect(),
+            forbidden: self.forbidden.iter().map(seam).collect(),
+            chalk: self.chalk.iter().map(dab).collect(),
+            printed: Vec::new(),
+        })
+    }
+
+    /// As the search takes them.
+    pub fn marks(&self) -> Marks {
+        let plane = |seam: &SeamMark| Plane { normal: seam.plane.normal, offset_mm: seam.plane.offset_mm };
+        let dab = |dab: &ChalkDab| Dab {
+            at_mm: dab.at_mm,
+            radius_mm: dab.radius_mm,
+            is_off: dab.kind == ChalkKind::Off,
+        };
+        Marks {
+            locked: self.locked.iter().map(|seam| Locked { plane: plane(seam), at_mm: seam.at_mm }).collect(),
+            forbidden: self
+                .forbidden
+                .iter()
+                .map(|seam| Forbidden { plane: plane(seam), at_mm: seam.at_mm })
+                .collect(),
+            chalk: self.chalk.iter().map(dab).collect(),
+            printed: self.printed.clone(),
+        }
+    }
+}
