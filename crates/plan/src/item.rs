@@ -5,6 +5,7 @@ use crate::job::{ItemSettings, ModelInput};
 use crate::records::marks::MarksRecord;
 use seamwright_mesh::units::{self, Size, Up};
 use seamwright_mesh::{Model, Notice, Part, Placement, Solid, Unit, item, parts, read};
+use seamwright_seams::marks::Locked;
 use sha2::{Digest, Sha256};
 
 /// Which unit and up axis were taken for a file, and why.
@@ -35,6 +36,8 @@ pub struct SizedItem {
     pub role: Option<String>,
     /// What the maker marked on it, in its size.
     pub marks: MarksRecord,
+    /// Cuts of a plan of it made before.
+    pub begun: Vec<Locked>,
     /// SHA-256 of the file, hex.
     pub sha256: String,
     /// From file coordinates to item coordinates.
@@ -66,12 +69,14 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
     let (placement, mut notices, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
     let (solid, found) = item::solid_of(&model, &placement).map_err(|e| fail(e.to_string()))?;
     notices.splice(0..0, found);
+    let begun = input.settings.begun.on_item(solid.size_mm());
     let marks = input.settings.marks.on_item(solid.size_mm()).map_err(fail)?;
     Ok(SizedItem {
         id: id_of(&name),
         name,
         role: input.settings.role.clone(),
         marks,
+        begun,
         sha256: sha256_hex(&input.bytes),
         placement,
         solid,

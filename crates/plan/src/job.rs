@@ -1,7 +1,7 @@
 //! What is asked of a plan: models with their settings, beds, how long to search.
 
 use crate::item::SizedItem;
-use crate::records::marks::MarksRecord;
+use crate::records::marks::{BegunRecord, MarksRecord};
 use seamwright_bed::Bed;
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
@@ -58,6 +58,8 @@ pub struct ItemSettings {
     pub part: Option<u32>,
     /// What the maker marked on it.
     pub marks: MarksRecord,
+    /// Cuts of a plan made before.
+    pub begun: BegunRecord,
 }
 
 /// A model file and its settings.
@@ -102,13 +104,13 @@ pub struct Options {
 impl Options {
     /// What is asked of the search for an item.
     pub fn wish(&self, item: &SizedItem) -> Wish {
-        self.wish_for(item.role.clone(), &item.marks)
+        Wish { begun: item.begun.clone(), ..self.wish_for(item.role.clone(), &item.marks) }
     }
 
     /// What is asked of the search for an item worn as `role` and marked so.
     pub fn wish_for(&self, role: Option<String>, marks: &MarksRecord) -> Wish {
         let (beds, marks) = (self.beds.clone(), marks.marks());
-        Wish { beds, seed: self.seed, prefer: self.prefer, role, marks }
+        Wish { beds, seed: self.seed, prefer: self.prefer, role, marks, begun: Vec::new() }
     }
 }
 

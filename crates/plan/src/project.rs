@@ -12,7 +12,7 @@ use crate::PlanError;
 use crate::card::{bed_of_record, bed_record};
 use crate::item::sha256_hex;
 use crate::job::{Budget, ItemSettings, ModelInput, Options, ROLES};
-use crate::records::marks::MarksRecord;
+use crate::records::marks::{BegunRecord, MarksRecord};
 use crate::records::{self, PlaneRecord};
 use base64::Engine;
 use base64::display::Base64Display;
@@ -145,6 +145,8 @@ pub struct SettingsRecord {
     part: Option<u32>,
     #[serde(default, skip_serializing_if = "MarksRecord::is_empty")]
     marks: MarksRecord,
+    #[serde(default, skip_serializing_if = "BegunRecord::is_empty")]
+    begun: BegunRecord,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -166,13 +168,14 @@ struct Head {
 /// What a model or the rest of a project takes beside the data, generously.
 const OTHER_BYTES: usize = 16_384;
 
-/// The bytes of the project file of a plan.
+/// The bytes of the project file of a plan; `begun` holds for the models in their order the cuts a search begins with.
 ///
 /// # Errors
 /// [`PlanError::Write`] where a number is not finite.
 pub fn project_bytes(
     models: &[ModelInput],
     options: &Options,
+    begun: &[BegunRecord],
     decisions: Vec<Decision>,
 ) -> Result<Vec<u8>, PlanError> {
     let prefer = PREFERS.iter().find(|(p, _)| *p == options.prefer).map_or("balanced", |(_, name)| name);
@@ -183,7 +186,7 @@ pub fn project_bytes(
     let project = Project {
         format: PROJECT_FORMAT.into(),
         version: PROJECT_VERSION,
-        models: models.iter().map(|model| record_of(model, options)).collect(),
+        models: (0..models.len()).map(|i| record_of(&models[i], options, begun.get(i))).collect(),
         beds: options.beds.iter().map(bed_record).collect(),
         options: OptionsRecord { prefer: prefer.into(), seed: options.seed, effort },
         decisions,
@@ -194,11 +197,18 @@ pub fn project_bytes(
     records::to_json_in(Vec::with_capacity(room), &project).map_err(|e| PlanError::Write(e.to_string()))
 }
 
-fn record_of<'a>(model: &'a ModelInput, options: &Options) -> ModelRecord<AsBase64<'a>> {
+fn record_of<'a>(
+    model: &'a ModelInput,
+    options: &Options,
+    begun: Option<&BegunRecord>,
+) -> ModelRecord<AsBase64<'a>> {
     ModelRecord {
         name: file_name(&model.name).into(),
         sha256: sha256_hex(&model.bytes),
-        settings: settings_record(&model.settings),
+        settings: SettingsRecord {
+            begun: begun.cloned().unwrap_or_default(),
+            ..settings_record(&model.settings)
+        },
         data: (!options.no_models).then_some(AsBase64(&model.bytes)),
     }
 }
@@ -307,6 +317,7 @@ pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
         copies: settings.copies,
         part: settings.part,
         marks: settings.marks.clone(),
+        begun: settings.begun.clone(),
     }
 }
 
@@ -326,6 +337,7 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         return Err("1 to 99 copies can be made".into());
     }
     record.marks.check()?;
+    record.begun.check()?;
     let unit = |name: &String| {
         let known = UNITS.into_iter().find(|unit| unit.name() == name);
         known.ok_or_else(|| format!("unit {name:?} is not known"))
@@ -345,6 +357,7 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         copies: record.copies,
         part: record.part,
         marks: record.marks.clone(),
+        begun: record.begun.clone(),
     })
 }
 
@@ -393,6 +406,7 @@ mod tests {
             copies: Some(2),
             part: Some(1),
             marks: marks(),
+            begun: BegunRecord { size_mm: marks().size_mm, cuts: marks().locked },
         };
         let input = |name: &str, bytes: &[u8], settings| ModelInput {
             name: name.into(),
@@ -410,8 +424,13 @@ mod tests {
         vec![Decision { item: "helm-one".into(), planes }]
     }
 
+    fn begun() -> Vec<BegunRecord> {
+        models().into_iter().map(|model| model.settings.begun).collect()
+    }
+
     fn text(no_models: bool) -> String {
-        String::from_utf8(project_bytes(&models(), &options(no_models), decisions()).unwrap()).unwrap()
+        String::from_utf8(project_bytes(&models(), &options(no_models), &begun(), decisions()).unwrap())
+            .unwrap()
     }
 
     fn no_file(name: &str) -> Result<Vec<u8>, String> {

@@ -1,10 +1,11 @@
 //! Seams, join order and grid figures of one item, measured on its finished pieces.
 
 use crate::mirror;
+use crate::records::marks::SeamMark;
 use crate::records::{GridRow, JoinStep, PlaneRecord, Seam, SeamShape};
 use seamwright_mesh::{Plane, Solid};
 use seamwright_seams::lines::{SeamMeasure, measure_seams};
-use seamwright_seams::partition::Partition;
+use seamwright_seams::partition::{self, Partition};
 use seamwright_seams::patches::SkinMap;
 
 /// Finished pieces of an item and how they meet, by numbers; ids come later, so that copies and
@@ -56,6 +57,17 @@ pub fn seaming(item: &Solid, skin: &SkinMap, partition: &Partition) -> Seaming {
 }
 
 impl Seaming {
+    /// The cuts it is made of, but for those that stay, each with a place on its line.
+    pub fn cuts(&self, partition: &Partition) -> Vec<SeamMark> {
+        let cut = |(step, made): (&Step, &partition::Step)| {
+            let at_mm = self.seams[*step.seams.first()?].at_mm;
+            let Plane { normal, offset_mm } = partition.planes[made.plane];
+            Some(SeamMark { plane: PlaneRecord { normal, offset_mm }, at_mm })
+        };
+        let all = self.steps.iter().rev().zip(&partition.steps);
+        all.skip(partition.n_kept).filter_map(cut).collect()
+    }
+
     /// The same steps on mirrored pieces, given in the same order, their seams measured anew.
     pub fn mirrored(&self, item: &Solid, skin: &SkinMap, pieces: &[&Solid], planes: &[Plane]) -> Self {
         let seams = measure_seams(item, skin, pieces, planes);

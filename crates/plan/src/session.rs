@@ -14,6 +14,7 @@ use crate::laying::{self, Resting};
 use crate::pool::Pool;
 use crate::project::{Decision, PROJECT_FILE, project_bytes};
 use crate::records;
+use crate::records::marks::BegunRecord;
 use crate::side::{FinalPiece, Side};
 use crate::writing::{Made, MadeItem, Moment, Writing};
 use seamwright_mesh::Placement;
@@ -247,14 +248,22 @@ impl Session {
         Ok(None)
     }
 
-    /// The project file: what was asked, and where all items are cut.
+    /// The project file: what was asked, where all items are cut, and by which cuts a search goes on.
     fn project(&self) -> Result<Vec<u8>, PlanError> {
         let decided = |(item, side): (&SizedItem, &Side)| Decision {
             item: item.id.clone(),
             planes: side.planes.clone(),
         };
-        let decisions = self.items.iter().zip(&self.sides).map(decided).collect();
-        project_bytes(&self.models, &self.options, decisions)
+        let all = || self.items.iter().zip(&self.sides);
+        // A plan of fixed effort follows from what it was asked; any other is found again from its cuts.
+        let begun = |(item, side): (&SizedItem, &Side)| BegunRecord {
+            size_mm: item.solid.size_mm(),
+            cuts: side.cuts.clone(),
+        };
+        let begun = matches!(self.options.budget, Budget::Watch).then(|| all().map(begun).collect());
+        let begun: Vec<BegunRecord> =
+            begun.unwrap_or_else(|| self.models.iter().map(|model| model.settings.begun.clone()).collect());
+        project_bytes(&self.models, &self.options, &begun, all().map(decided).collect())
     }
 
     /// Measured sides of the items, as far as they are finished.

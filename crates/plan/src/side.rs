@@ -6,6 +6,7 @@
 
 use crate::item::SizedItem;
 use crate::pool::Pool;
+use crate::records::marks::SeamMark;
 use crate::records::{self, PlaneRecord};
 use crate::seaming::{self, Seaming};
 use crate::{PlanError, mirror, proof};
@@ -25,6 +26,8 @@ pub struct Side {
     pub pieces: Vec<FinalPiece>,
     /// The planes it is cut by.
     pub planes: Vec<PlaneRecord>,
+    /// The cuts it is made of, but for those that stay; a mirrored side is told none.
+    pub cuts: Vec<SeamMark>,
     /// How its pieces meet.
     pub seaming: Seaming,
     /// The plain grid on it.
@@ -84,6 +87,7 @@ impl Side {
             placement: item.placement,
             pieces: pieces.ok_or_else(no_fit)?,
             planes: best.planes.iter().map(plane_record).collect(),
+            cuts: seaming.cuts(best),
             grid: seaming::grid_row(&item.solid, &skin, &solids_of(grid), &grid.planes),
             proof: proof::record(search.proof()),
             seaming,
@@ -118,6 +122,7 @@ impl Side {
         let cells: Vec<Solid> = solids_of(grid).iter().map(|cell| mirror::solid(cell, width_mm)).collect();
         let between: Vec<Plane> = grid.planes.iter().map(|p| plane(reflect(plane_record(p)))).collect();
         Self {
+            cuts: Vec::new(),
             grid: seaming::grid_row(&solid, &skin, &cells.iter().collect::<Vec<_>>(), &between),
             proof: proof::mirrored(&self.proof, width_mm),
             placement: self.placement.then(&flip),

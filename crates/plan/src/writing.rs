@@ -20,10 +20,9 @@ use crate::seaming;
 use crate::side::{FinalPiece, Side};
 use seamwright_bed::PoseKind;
 use seamwright_loads::drawing::{DrawnPiece, LayTitle, lay_svg};
-use seamwright_mesh::solid::is_cut;
 use seamwright_mesh::write::stl::stl_bytes;
 use seamwright_mesh::write::threemf::{JobObject, threemf_bytes};
-use seamwright_mesh::{Solid, vec3};
+use seamwright_seams::part::place_on;
 use seamwright_seams::search::Search;
 use std::collections::BTreeMap;
 
@@ -304,17 +303,4 @@ impl Writing {
 
 fn load_id(number: usize) -> String {
     format!("load-{:02}", number + 1)
-}
-
-/// The middle of the largest face of a piece's skin; of any face where it has none.
-fn place_on(piece: &Solid) -> [f64; 3] {
-    let rank = |triangle: usize| {
-        let [a, b, c] = piece.corners_mm(triangle);
-        let area = vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)));
-        (!is_cut(piece.origins()[triangle]), area)
-    };
-    let all = (0..piece.n_triangles()).map(|triangle| (rank(triangle), triangle));
-    let best = all.max_by(|(a, i), (b, k)| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(k.cmp(i)));
-    let [a, b, c] = piece.corners_mm(best.map_or(0, |(_, triangle)| triangle));
-    vec3::scale(vec3::add(vec3::add(a, b), c), 1.0 / 3.0)
 }

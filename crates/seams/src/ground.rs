@@ -8,7 +8,7 @@ use crate::estimate;
 use crate::field::Field;
 use crate::field::per_mm::PerMm;
 use crate::frames::{self, Frame};
-use crate::marks::{self, Marks};
+use crate::marks::{self, Locked, Marks};
 use crate::outline::Prefer;
 use crate::part::{Line, Look, Part};
 use crate::partition::Partition;
@@ -34,6 +34,8 @@ pub struct Wish {
     pub role: Option<String>,
     /// What the maker marked on it.
     pub marks: Marks,
+    /// Cuts of a plan made before, but for those that stay: the search begins with it where it holds.
+    pub begun: Vec<Locked>,
 }
 
 /// The state no task changes.
@@ -52,6 +54,8 @@ pub struct Ground {
     pub prefer: Prefer,
     /// What the maker marked.
     pub marks: Marks,
+    /// Cuts of a plan made before, but for those that stay.
+    pub begun: Vec<Locked>,
     /// Which of the seams that are to stay do not meet it.
     pub missed: Vec<usize>,
     item: Solid,
@@ -72,7 +76,7 @@ impl Ground {
     }
 
     fn of(item: &Solid, wish: &Wish, rule: InnerRule) -> Self {
-        let Wish { beds, seed, prefer, marks, .. } = wish.clone();
+        let Wish { beds, seed, prefer, marks, begun, .. } = wish.clone();
         let numbered = item.n_triangles() <= NUMBERED;
         let item = if numbered { item.with_numbered_skin() } else { item.clone() };
         let look = |lump| Arc::new(Part::new(lump, &beds));
@@ -86,6 +90,7 @@ impl Ground {
             seed,
             prefer,
             marks,
+            begun,
             missed,
             item,
             rule,
@@ -109,6 +114,7 @@ impl Ground {
                 prefer: self.prefer,
                 role: None,
                 marks: self.marks.clone(),
+                begun: Vec::new(),
             };
             let made = Self::of(&proxy.solid, &wish, self.rule);
             if made.kept.n_pieces() != self.kept.n_pieces() {

@@ -86,6 +86,13 @@ pub struct SeamLoops {
     pub loops: Vec<Vec<[f64; 3]>>,
 }
 
+impl SeamLoops {
+    /// A place on it.
+    pub fn place_mm(&self) -> [f64; 3] {
+        self.loops.first().and_then(|outer| outer.get(outer.len() / 2)).copied().unwrap_or_default()
+    }
+}
+
 /// The lines of all seams, in the order of [`measure_seams`]; much less work than measuring.
 pub fn seam_loops(item: &Solid, pieces: &[&Solid], planes: &[Plane]) -> Vec<SeamLoops> {
     let on_plane = |index: usize| {

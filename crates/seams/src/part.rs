@@ -3,6 +3,7 @@
 use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
 use seamwright_mesh::hull::{self, Hull};
 use seamwright_mesh::section::section;
+use seamwright_mesh::solid::is_cut;
 use seamwright_mesh::{Plane, Solid, grid, vec3};
 
 /// A part of an item: one lump, its hull and how it fits.
@@ -97,6 +98,19 @@ impl Part {
     pub fn is_held(&self) -> bool {
         !self.is_printed && self.posed.as_ref().is_some_and(|posed| posed.kind == PoseKind::Held)
     }
+}
+
+/// The middle of the largest face of a piece's skin; of any face where it has none.
+pub fn place_on(piece: &Solid) -> [f64; 3] {
+    let rank = |triangle: usize| {
+        let [a, b, c] = piece.corners_mm(triangle);
+        let area = vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)));
+        (!is_cut(piece.origins()[triangle]), area)
+    };
+    let all = (0..piece.n_triangles()).map(|triangle| (rank(triangle), triangle));
+    let best = all.max_by(|(a, i), (b, k)| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(k.cmp(i)));
+    let [a, b, c] = piece.corners_mm(best.map_or(0, |(_, triangle)| triangle));
+    vec3::scale(vec3::add(vec3::add(a, b), c), 1.0 / 3.0)
 }
 
 /// The convex hull of a solid.

@@ -16,6 +16,7 @@
 use crate::bound::Proof;
 use crate::grid::{Cutting, GridMaking, NoGrid, PlainGrid};
 use crate::ground::Ground;
+use crate::marks;
 use crate::outline::Prefer;
 use crate::partition::Partition;
 use crate::round;
@@ -41,8 +42,13 @@ pub struct Search {
 pub struct Beginning {
     ground: Arc<Ground>,
     grid: GridMaking,
-    /// The grid once made, and what stays being cut by its planes.
-    marked: Option<(PlainGrid, Cutting)>,
+    /// The grid once made.
+    made: Option<PlainGrid>,
+    /// What stays being cut by the grid's planes, where something is marked.
+    marked: Option<Cutting>,
+    first: Option<Partition>,
+    /// A plan made before being cut again, and how many of its cuts are made.
+    begun: Option<(Partition, usize)>,
 }
 
 impl Beginning {
@@ -51,7 +57,8 @@ impl Beginning {
     /// # Errors
     /// [`NoGrid::TooManyCells`]: then there is no plan to improve.
     pub fn new(ground: Arc<Ground>) -> Result<Self, NoGrid> {
-        Ok(Self { grid: GridMaking::new(&ground)?, ground, marked: None })
+        let grid = GridMaking::new(&ground)?;
+        Ok(Self { grid, ground, made: None, marked: None, first: None, begun: None })
     }
 
     /// Planes cut, and planes in all, about.
@@ -62,26 +69,56 @@ impl Beginning {
     /// Makes one cut; the search once all are made.
     pub fn step(&mut self) -> Option<Search> {
         let ground = self.ground.clone();
-        let (grid, best) = match &mut self.marked {
+        if let Some((plan, n_done)) = &mut self.begun {
+            let Some(cut) = ground.begun.get(*n_done) else { return self.end() };
+            *n_done += 1;
+            // Where it cannot be made again, what is left is judged all the same.
+            let part = marks::part_cut_at(plan, &cut.plane, cut.at_mm);
+            if let Some(part) = part.filter(|&part| !plan.parts[part].is_done()) {
+                let _ = plan.cut_near(part, cut.plane, ground.as_ref());
+            }
+            return None;
+        }
+        let first = match &mut self.marked {
+            Some(cutting) => {
+                cutting.step(ground.as_ref());
+                Some(cutting.take_done()?).filter(Partition::all_fit)
+            }
             None => {
                 let grid = self.grid.step(&ground)?;
+                let first = [&ground.whole, &grid.partition].into_iter().find(|plan| plan.all_fit()).cloned();
+                let planes = grid.partition.planes.clone();
+                self.made = Some(grid);
                 if !ground.marks.is_empty() {
-                    let start = ground.start().clone();
-                    let cutting = Cutting::new(start, grid.partition.planes.clone()).leaving_done();
-                    self.marked = Some((grid, cutting));
+                    self.marked = Some(Cutting::new(ground.start().clone(), planes).leaving_done());
                     return None;
                 }
-                let whole = &ground.whole;
-                let best = [whole, &grid.partition].into_iter().find(|plan| plan.all_fit()).cloned();
-                (grid, best)
-            }
-            Some((_, cutting)) => {
-                cutting.step(ground.as_ref());
-                let plan = cutting.take_done()?;
-                let (grid, _) = self.marked.take()?;
-                (grid, Some(plan).filter(Partition::all_fit))
+                first
             }
         };
+        self.first = first;
+        if ground.begun.is_empty() {
+            return self.end();
+        }
+        self.begun = Some((ground.start().clone(), 0));
+        None
+    }
+
+    /// The search, with the better of the first plan and the one made before.
+    fn end(&mut self) -> Option<Search> {
+        let ground = self.ground.clone();
+        let grid = self.made.take()?;
+        let mut best = self.first.take();
+        let before = self.begun.take().map(|(plan, _)| plan).filter(|plan| {
+            let is_few = plan.n_pieces() <= grid.partition.n_pieces() || !ground.marks.is_empty();
+            plan.all_fit() && is_few
+        });
+        if let Some(plan) = before {
+            let better = best
+                .as_ref()
+                .is_none_or(|best| plan.outline().is_better_than(&best.outline(), ground.prefer));
+            best = if better { Some(plan.with_planes_by_use()) } else { best };
+        }
         let proof = Proof::plain(&ground);
         Some(Search { ground, round: 0, grid, best, proof, candidates: 0 })
     }

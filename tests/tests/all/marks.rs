@@ -3,10 +3,10 @@
 
 use seamwright_mesh::{Plane, vec3};
 use seamwright_plan::PlanError;
-use seamwright_plan::job::{ModelInput, Options};
+use seamwright_plan::job::{Budget, ModelInput, Options};
 use seamwright_plan::make::{Made, make_plan};
 use seamwright_plan::project::Project;
-use seamwright_plan::records::marks::{ChalkDab, ChalkKind, MarksRecord, SeamMark};
+use seamwright_plan::records::marks::{BegunRecord, ChalkDab, ChalkKind, MarksRecord, SeamMark};
 use seamwright_plan::records::{Plan, PlaneRecord, Seam};
 use seamwright_seams::outline::Prefer;
 use seamwright_tests::plans::{Counting, bed, model, options, plan};
@@ -220,4 +220,27 @@ fn a_project_keeps_marks_and_refuses_those_of_no_use() {
         let refused = models(changed.as_bytes()).expect_err("it is of no use");
         assert!(refused.contains(why), "{refused}");
     }
+}
+
+#[test]
+fn a_search_begins_with_the_plan_made_before_where_it_still_holds() {
+    let slow = bar(|z| -(3.0 - (z - 158.0).abs()).max(0.0));
+    let before = plan(&[model("bar", &slow)], &asked(Prefer::Balanced));
+    let seam = &before.plan.seams[0];
+    let cut = SeamMark { plane: seam.plane, at_mm: place(seam.at_mm) };
+    let begin_for = |rounds: u64, cuts: Vec<SeamMark>, marks: MarksRecord| {
+        let mut input = marked(&slow, marks);
+        input.settings.begun = BegunRecord { size_mm: SIZE_MM, cuts };
+        plan(&[input], &Options { budget: Budget::Effort(rounds), ..asked(Prefer::Balanced) }).plan
+    };
+    let begin = |cuts: Vec<SeamMark>, marks: MarksRecord| begin_for(0, cuts, marks);
+    // Without a round of search there is the plain grid, or that plan.
+    assert!(!same_plane(&begin(Vec::new(), none()).seams[0].plane, &seam.plane));
+    assert!(same_plane(&begin(vec![cut], none()).seams[0].plane, &seam.plane));
+    // With the same seam staying, and with one that leaves no room for it.
+    assert_eq!(begin(vec![], MarksRecord { locked: vec![cut], ..none() }).pieces.len(), 2);
+    let elsewhere = MarksRecord { forbidden: vec![cut], ..none() };
+    assert!(!same_plane(&begin_for(2, vec![cut], elsewhere).seams[0].plane, &seam.plane));
+    // A plan that leaves a piece too large is none to begin with.
+    assert_eq!(begin(vec![level(60.0)], none()).pieces.len(), 2);
 }

@@ -275,6 +275,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
   }
 
   return {
+    effort: options.effort,
     listen: (hear) => (heard = hear),
     plan(models: ModelFile[], job: JobOptions): number {
       clearTimeout(clock);

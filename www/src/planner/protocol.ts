@@ -8,9 +8,9 @@
  * `plan()` are dropped by the planner, so a listener sees one run at a time.
  * Arrays in News are the listener's own.
  */
-import type { Bed, ItemPlanNote, ItemSettings, Lay, Met, NoticeRecord, PieceNote, Plan, Prefer, Ray, ReadItem, RoundNote, SeamNote, UnitsFound } from "./records.ts";
+import type { Bed, BegunRecord, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, PieceNote, Plan, PlaneRecord, Prefer, Ray, ReadItem, RoundNote, Seam, SeamNote, UnitsFound } from "./records.ts";
 
-export type { Bed, ItemSettings, Lay, Met, NoticeRecord, Plan, Prefer, Ray, UnitsFound };
+export type { Bed, BegunRecord, CutNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, UnitsFound };
 
 export type Vec3 = [number, number, number];
 
@@ -91,6 +91,8 @@ export type News =
   | { kind: "worker-replaced"; text: string };
 
 export interface Planner {
+  /** Rounds of search for plans that do not say themselves. */
+  readonly effort: number | null;
   listen(hear: (news: News, run: number) => void): void;
   /** Starts anew and returns the run's number; whatever ran before is dropped. */
   plan(models: ModelFile[], options: JobOptions): number;

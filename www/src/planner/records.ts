@@ -511,6 +511,14 @@ export interface SeamMark {
   at_mm: [number, number, number];
 }
 
+/** Cuts of a plan made before, on an item of this size: the search begins with it where it still holds. */
+export interface BegunRecord {
+  /** Size of the item. */
+  size_mm: [number, number, number];
+  /** The cuts in their order, but for those that stay. */
+  cuts: SeamMark[];
+}
+
 /** A touch of chalk: a ball round a place on the skin. */
 export interface ChalkDab {
   /** Off where no seam is wanted, in where one is welcome. */
@@ -544,6 +552,7 @@ export interface ItemSettings {
   copies?: number;
   part?: number;
   marks?: MarksRecord;
+  begun?: BegunRecord;
 }
 
 /** Everything asked beside the models. */
@@ -670,8 +679,12 @@ export interface PieceNote {
   pull_mm: [number, number, number];
   /** Extents of its box. */
   size_mm: [number, number, number];
-  /** Whether it fits a bed. */
+  /** Whether it fits a bed or is printed already. */
   fits: boolean;
+  /** Whether it is marked as printed. */
+  is_printed: boolean;
+  /** A place on its skin, or inside an item on one of its cut faces. */
+  at_mm: [number, number, number];
 }
 
 /** One seam to draw; its line travels beside it. */
@@ -682,6 +695,22 @@ export interface SeamNote {
   pieces: [string, string];
   /** How hard it is to hide: 3 runs through detail, 2 is seen, 1 lies in a hollow or unseen. */
   weight: number;
+  /** A place on its line, where it shows if that is known. */
+  at_mm: [number, number, number];
+  /** Whether it stays in every plan. */
+  is_kept: boolean;
+}
+
+/** One cut of a plan: what it cut and the seams it made there. */
+export interface CutNote {
+  /** Its plane. */
+  plane: PlaneRecord;
+  /** Whether it stays in every plan; such cuts come first, as they are marked. */
+  is_kept: boolean;
+  /** Pieces on both sides of it, of what it cut. */
+  pieces: string[];
+  /** Ids of its seams. */
+  seams: string[];
 }
 
 /** A plan of one item to draw. */
@@ -692,6 +721,8 @@ export interface ItemPlanNote {
   pieces: PieceNote[];
   /** Its seams. */
   seams: SeamNote[];
+  /** Its cuts in the order made. */
+  cuts: CutNote[];
   /** Whole seam line. */
   seam_mm: number;
   /** Pieces of the plain grid. */

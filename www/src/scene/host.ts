@@ -18,6 +18,8 @@ export interface Drawing {
   items(shown: readonly ItemDrawn[], hidden: readonly ItemDrawn[]): void;
   pull(pull: number): void;
   mark(piece: string | null): void;
+  /** Draws a seam heavily. */
+  choose(seam: string | null): void;
   whole(): void;
   close(): void;
 }
@@ -39,7 +41,7 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
   const { post, close } = queued(canDrawInWorker(canvas) ? inWorker(canvas, heard) : onThisThread(canvas, heard, hears), heard);
   const say = (message: ToStage): void => {
     // Pointing changes nothing that is drawn, so it is not counted; the stage does the same.
-    if (message.kind !== "pointed") {
+    if (message.kind !== "pointed" && message.kind !== "pressed") {
       n_said += 1;
       canvas.dataset["drawn"] = "waiting";
     }
@@ -64,6 +66,7 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
     },
     pull: (pull) => say({ kind: "pulled", pull }),
     mark: (piece) => say({ kind: "marked", piece }),
+    choose: (seam) => say({ kind: "chosen", seam }),
     whole: () => say({ kind: "whole" }),
     close() {
       stopHands();
@@ -180,6 +183,8 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
     // A mouse that turned the drawing points elsewhere now; a finger points only by tapping, and what
     // it tapped stays marked when it is gone.
     if (isMouse(event) || tapping !== null) say({ kind: "pointed", at: place(event) });
+    if (tapping !== null && event.button === 0) say({ kind: "pressed", at: place(event) });
+    tapping = null;
   });
   on("pointercancel", lift);
   on("pointerleave", (event) => {

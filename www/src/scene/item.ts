@@ -9,7 +9,7 @@ import type { Vec } from "./camera.ts";
 import { corners, farthest, places } from "./creases.ts";
 import { cloth, give, thread } from "./materials.ts";
 import type { Inks, ItemDrawn, SeamDrawn } from "./messages.ts";
-import { runs, strokes, THREADS } from "./stitches.ts";
+import { runs, strokes, THREADS, UNBROKEN } from "./stitches.ts";
 
 /** Directions in which a piece's reach is known; the drawing is fitted to them within about 2 %. */
 const N_WAYS = 120;
@@ -53,6 +53,7 @@ export interface Built {
   set(state: Inked): void;
   /** What the threads were last made for. */
   px_per_mm: number;
+  chosen: string | null;
   seams: readonly SeamDrawn[];
 }
 
@@ -84,6 +85,7 @@ export function build(item: ItemDrawn): Built {
     threads: [],
     thread_materials: [],
     px_per_mm: 0,
+    chosen: null,
     seams: item.seams,
     reach: (pull) => parts.flatMap((part) => pointsOf(part, part.reach_mm, pull)),
     stand(at_mm) {
@@ -147,14 +149,15 @@ function pointsOf(part: PartBuilt, points_mm: Float32Array, pull: number): Vec[]
 export const placesOf = (part: PartBuilt, pull: number): Vec[] => pointsOf(part, part.places_mm, pull);
 
 /** Makes threads whose stitches look equally long on the screen; made anew when the scale has changed much. */
-export function threaded(items: readonly Built[], px_per_mm: number): void {
+export function threaded(items: readonly Built[], px_per_mm: number, chosen: string | null): void {
   for (const item of items) {
     const change = item.px_per_mm === 0 ? Infinity : Math.max(px_per_mm / item.px_per_mm, item.px_per_mm / px_per_mm);
-    if (change < 1.5) continue;
+    if (change < 1.5 && item.chosen === chosen) continue;
     item.px_per_mm = px_per_mm;
+    item.chosen = chosen;
     dropThreads(item);
     for (const seam of item.seams) {
-      const { stroke, gap, width } = THREADS[seam.weight];
+      const { stroke, gap, width } = seam.id === chosen ? UNBROKEN.chosen : seam.is_kept ? UNBROKEN.kept : THREADS[seam.weight];
       const points = runs(seam.line_mm).flatMap((run) => strokes(run, stroke / px_per_mm, gap / px_per_mm));
       if (points.length === 0) continue;
       seam.pieces.forEach((piece, side) => {

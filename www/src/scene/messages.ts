@@ -23,6 +23,8 @@ export interface SeamDrawn {
   /** Segments: pairs of points, xyz each. */
   line_mm: Float32Array<ArrayBuffer>;
   weight: 1 | 2 | 3;
+  /** Whether it stays in every plan. */
+  is_kept: boolean;
 }
 
 export interface ItemDrawn {
@@ -60,11 +62,14 @@ export type ToStage =
   | { kind: "shown"; ids: readonly string[]; keep: readonly string[] }
   | { kind: "pulled"; pull: number }
   | { kind: "marked"; piece: string | null }
+  | { kind: "chosen"; seam: string | null }
   | { kind: "turned"; across_px: number; down_px: number }
   | { kind: "moved"; across_px: number; down_px: number }
   | { kind: "zoomed"; factor: number; at: readonly [number, number] | null }
   | { kind: "whole" }
-  | { kind: "pointed"; at: readonly [number, number] | null };
+  | { kind: "pointed"; at: readonly [number, number] | null }
+  /** Pressed there and let go, nothing moved meanwhile. */
+  | { kind: "pressed"; at: readonly [number, number] };
 
 export interface Anchor {
   piece: string;
@@ -81,6 +86,8 @@ export type FromStage =
   | { kind: "picture"; item: string; image: ImageData }
   /** The ray under the pointer; `null` where there is no pointer. */
   | { kind: "aimed"; ray: Ray | null }
+  /** The ray where the drawing was pressed, and how near a press is to a line, in mm. */
+  | { kind: "pressed"; ray: Ray; near_mm: number }
   /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then, pointing left out. */
   | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }
   | { kind: "failed"; text: string };

@@ -12,6 +12,7 @@ import { aim, inkCover, twoPictures } from "./aim.ts";
 import { axesOf, FIRST_EYE, fitted, moved, onScreen, rayThrough, turned, zoomed } from "./camera.ts";
 import { type Built, build, drop, type Inked, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
+import type { Ray } from "../planner/records.ts";
 import type { Anchor, Canvas, CreateStage, Frame, Inks } from "./messages.ts";
 import { createPictures, type TakePicture } from "./pictures.ts";
 import { reasonOf } from "../reason.ts";
@@ -21,6 +22,8 @@ ColorManagement.enabled = false;
 
 /** Rest before the fine drawing; shorter than a hand takes to move on. */
 const REST_MS = 140;
+/** A press as near as this to a line is on it. */
+const PRESS_PX = 9;
 /** Fine pictures are not made larger than this, so that slow graphics stay usable. */
 const MOST_FINE_PX = 9_000_000;
 
@@ -31,6 +34,7 @@ export const createStage: CreateStage = (tell) => {
   let inks: Inks = { ink: "#000000", paper: "#ffffff", tones: ["#cccccc"], is_dark: false };
   let pull = 0;
   let marked: string | null = null;
+  let chosen: string | null = null;
   let shown: readonly string[] = [];
   let pointer: readonly [number, number] | null = null;
   const items = new Map<string, Built>();
@@ -102,7 +106,7 @@ export const createStage: CreateStage = (tell) => {
     if (renderer === null || plain === null) return;
     const far_mm = look();
     const all = drawn();
-    threaded(all, eye.px_per_mm);
+    threaded(all, eye.px_per_mm, chosen);
     scene.clear();
     thread_scene.clear();
     for (const one of all) {
@@ -216,14 +220,16 @@ export const createStage: CreateStage = (tell) => {
   }
 
   function point(): void {
-    if (pointer === null) return tell({ kind: "aimed", ray: null });
-    const { from_mm, direction } = rayThrough(pointer, eye, view.frame);
-    const starts = drawn().map((one) => ({ item: one.id, at_mm: one.from(from_mm) }));
-    tell({ kind: "aimed", ray: { direction: [...direction], pull, starts } });
+    tell({ kind: "aimed", ray: pointer === null ? null : rayAt(pointer) });
+  }
+
+  function rayAt(at: readonly [number, number]): Ray {
+    const { from_mm, direction } = rayThrough(at, eye, view.frame);
+    return { direction: [...direction], pull, starts: drawn().map((one) => ({ item: one.id, at_mm: one.from(from_mm) })) };
   }
 
   return (message) => {
-    if (message.kind !== "pointed") n_heard += 1;
+    if (message.kind !== "pointed" && message.kind !== "pressed") n_heard += 1;
     switch (message.kind) {
       case "start":
         return start(message.canvas);
@@ -258,6 +264,9 @@ export const createStage: CreateStage = (tell) => {
       case "marked":
         marked = message.piece;
         return ask();
+      case "chosen":
+        chosen = message.seam;
+        return ask();
       case "turned":
         eye = turned(eye, message.across_px, message.down_px);
         return ask();
@@ -273,6 +282,8 @@ export const createStage: CreateStage = (tell) => {
       case "pointed":
         pointer = message.at;
         return point();
+      case "pressed":
+        return tell({ kind: "pressed", ray: rayAt(message.at), near_mm: PRESS_PX / eye.px_per_mm });
     }
   };
 };

@@ -7,6 +7,9 @@
  * Units: mm; widths and lengths are given in pixels and turned into mm by the caller's scale.
  */
 
+/** Of a seam that stays and of the one chosen: a line without gaps, the chosen one heavy. */
+export const UNBROKEN = { kept: { stroke: 10, gap: 0, width: 1.7 }, chosen: { stroke: 10, gap: 0, width: 3.8 } };
+
 /** By weight 1, 2, 3: stroke, gap and width in CSS pixels. Our choice, by eye. */
 export const THREADS: Record<1 | 2 | 3, { stroke: number; gap: number; width: number }> = {
   1: { stroke: 2.4, gap: 4, width: 1.3 },

@@ -36,6 +36,7 @@ export type Action =
   | { kind: "shown"; item: string | null }
   | { kind: "pulled"; pull: number }
   | { kind: "marked"; piece: string | null }
+  | { kind: "chosen"; id: string | null }
   | { kind: "laid-over"; over: "none" | "parts" | "leaf" }
   | { kind: "pictured"; item: string; image: ImageData }
   | { kind: "demo-coming"; is_coming: boolean }

@@ -16,8 +16,9 @@ const volume = ({ points_mm: p, triangles: t }: typeof TETRAHEDRON): number => {
 const vambrace: ItemFound = {
   item: "vambrace", key: "k", name: "vambrace", size_mm: [10, 6, 4], triangles: 4, notices: [], units: null, shape: TETRAHEDRON, grid: null, at_least: 2,
   cut: {
-    pieces: [{ id: "vambrace-1", number: 3, shape: TETRAHEDRON, skin: new Uint8Array([1, 1, 1, 0]), pull_mm: [5, 1, 2], size_mm: [8, 6, 4], fits: true }],
-    seams: [{ id: "vambrace-s1", pieces: ["vambrace-1", "vambrace-2"], line_mm: new Float32Array([1, 2, 3, 4, 5, 6]), weight: 2 }],
+    pieces: [{ id: "vambrace-1", number: 3, shape: TETRAHEDRON, skin: new Uint8Array([1, 1, 1, 0]), pull_mm: [5, 1, 2], size_mm: [8, 6, 4], fits: true, is_printed: false, at_mm: [0, 0, 0] }],
+    seams: [{ id: "vambrace-s1", pieces: ["vambrace-1", "vambrace-2"], line_mm: new Float32Array([1, 2, 3, 4, 5, 6]), weight: 2, at_mm: [0, 0, 0], is_kept: false }],
+    cuts: [],
     seam_mm: 9,
     grid_pieces: 2,
   },

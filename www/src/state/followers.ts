@@ -44,7 +44,7 @@ function follower(original: ItemFound, id: string, name: string, width_mm: numbe
     notices: [],
     shape: original.shape === null ? null : shape(original.shape),
     grid: null,
-    cut: cut === null ? null : { ...cut, pieces: cut.pieces.map(piece), seams: cut.seams.map(seam) },
+    cut: cut === null ? null : { ...cut, pieces: cut.pieces.map(piece), seams: cut.seams.map(seam), cuts: [] },
   };
 }
 

@@ -39,8 +39,8 @@ export function hear(run: Run, news: News, number: number): Run {
     case "grid":
       return changed(searching(run), news.item, { grid: { n_done: news.n_done, n_all: news.n_all } });
     case "item-plan": {
-      const { pieces, seams, seam_mm, grid_pieces } = news;
-      return changed(searching(run), news.item, { grid: null, cut: { pieces, seams, seam_mm, grid_pieces } });
+      const { pieces, seams, cuts, seam_mm, grid_pieces } = news;
+      return changed(searching(run), news.item, { grid: null, cut: { pieces, seams, cuts, seam_mm, grid_pieces } });
     }
     case "round": {
       const { round, pieces, candidates, seconds, at_least } = news;

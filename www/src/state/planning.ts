@@ -5,9 +5,10 @@
  * Not here: how planning is done (`planner/`), what news do to the state (`news.ts`).
  */
 import type { Shelf } from "../keep/shelf.ts";
-import type { Planner } from "../planner/protocol.ts";
+import type { ItemSettings, Planner } from "../planner/protocol.ts";
 import { bedProblem } from "./beds.ts";
-import type { Decisions } from "./state.ts";
+import { begunOf } from "./marks.ts";
+import type { Decisions, ModelDecision } from "./state.ts";
 import type { Store } from "./store.ts";
 
 /** After a change; long enough to type two figures, short enough not to be waited for. */
@@ -30,7 +31,7 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
     timer = null;
     const { decisions } = store.get();
     planned = decisions;
-    const models = shelf.models(decisions.models);
+    const models = shelf.models(decisions.models.map((model) => ({ ...model, settings: begin(model) })));
     if (models.length === 0) {
       planner.stop();
       store.send({ kind: "run-emptied" });
@@ -39,6 +40,14 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
     const { prefer, seed, seconds, effort } = decisions;
     const run = planner.plan(models, { beds: [...decisions.beds], prefer, seed, effort, seconds });
     store.send({ kind: "run-started", run });
+  }
+
+  /** A search of fixed effort depends on nothing that was found before. */
+  function begin({ key, settings }: ModelDecision): ItemSettings {
+    const { run, decisions } = store.get();
+    const item = run.items.find((one) => one.key === key);
+    const begun = item === undefined || decisions.effort !== null || planner.effort !== null ? undefined : begunOf(item, settings.marks);
+    return begun === undefined ? settings : { ...settings, begun };
   }
 
   function soon(wait_ms: number): void {

@@ -14,9 +14,9 @@ const read = (item: string, height_mm = 30): News => ({
   kind: "read", key: item, item, name: item, triangles: 1, size_mm: [10, 20, height_mm], shape, notices: [],
   units: { guess: "mm", why: "the file says mm", in_doubt: false, up: "z", up_why: "as usual", up_in_doubt: false },
 });
-const piece = (id: string, number: number): PieceShape => ({ id, number, shape, skin: new Uint8Array([1]), pull_mm: [0, 0, 5], size_mm: [1, 2, 3], fits: true });
+const piece = (id: string, number: number): PieceShape => ({ id, number, shape, skin: new Uint8Array([1]), pull_mm: [0, 0, 5], size_mm: [1, 2, 3], fits: true, is_printed: false, at_mm: [0, 0, 0] });
 const cut = (item: string, n: number): News => ({
-  kind: "item-plan", item, first: true, pieces: Array.from({ length: n }, (_, k) => piece(`${item}-${k + 1}`, k + 1)), seams: [], seam_mm: 12, grid_pieces: n + 1,
+  kind: "item-plan", item, first: true, pieces: Array.from({ length: n }, (_, k) => piece(`${item}-${k + 1}`, k + 1)), seams: [], cuts: [], seam_mm: 12, grid_pieces: n + 1,
 });
 const told = (news: readonly News[], run: number, from: State): State => after(news.map((one): Action => ({ kind: "news", news: one, run })), from);
 

@@ -7,6 +7,7 @@
  */
 import type { Bed, ItemSettings } from "../planner/protocol.ts";
 import type { Action, DecisionAction } from "./actions.ts";
+import { chosenNow } from "./marks.ts";
 import { hear } from "./news.ts";
 import { ALL, NO_RUN, type Decisions, type Look, type ModelDecision, type Run, type State } from "./state.ts";
 
@@ -35,10 +36,12 @@ export function reduce(state: State, action: Action): State {
     }
     case "run-emptied":
       // Number 0 is no run's: what the planner still tells of the last one is not heard.
-      return { ...state, run: NO_RUN, look: { ...state.look, shown: null, marked: null } };
+      return { ...state, run: NO_RUN, look: { ...state.look, shown: null, marked: null, chosen: null } };
     case "news": {
       const run = hear(state.run, action.news, action.run);
-      return run === state.run ? state : lookAt({ ...state, run });
+      if (run === state.run) return state;
+      const chosen = chosenNow(state.run.items, run.items, state.look.chosen);
+      return look(lookAt({ ...state, run }), { chosen });
     }
     case "stopped":
       return state.run.phase === "paused" ? phase(state, "paused", "ending") : phase(state, "searching", "ending");
@@ -47,11 +50,13 @@ export function reduce(state: State, action: Action): State {
     case "scheme-chosen":
       return look(state, { scheme: action.scheme });
     case "shown":
-      return look(state, { shown: action.item });
+      return look(state, { shown: action.item, chosen: null });
     case "pulled":
       return look(state, { pull: Math.min(1, Math.max(0, action.pull)) });
     case "marked":
       return look(state, { marked: action.piece });
+    case "chosen":
+      return look(state, { chosen: action.id });
     case "laid-over":
       return look(state, { over: action.over });
     case "pictured":
@@ -85,7 +90,7 @@ function look(state: State, change: Partial<Look>): State {
 function lookAt(state: State): State {
   const { shown } = state.look;
   const is_there = shown === null || shown === ALL || state.run.items.some((one) => one.item === shown);
-  return is_there ? state : look(state, { shown: null, marked: null });
+  return is_there ? state : look(state, { shown: null, marked: null, chosen: null });
 }
 
 function phase(state: State, from: Run["phase"], to: Run["phase"]): State {

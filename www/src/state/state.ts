@@ -5,7 +5,7 @@
  * (`keep/shelf.ts`) under the model's key, so that undo can bring a removed model back.
  * Units: mm, seconds. Not here: how it changes (`reduce.ts`), how it is kept (`keep/`).
  */
-import type { Bed, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, Stage, UnitsFound, Vec3 } from "../planner/protocol.ts";
+import type { Bed, CutNote, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, Stage, UnitsFound, Vec3 } from "../planner/protocol.ts";
 
 export const LEAVES = ["costume", "wearer", "beds", "seams", "loads", "sheet"] as const;
 export type Leaf = (typeof LEAVES)[number];
@@ -45,7 +45,7 @@ export interface ItemFound {
   units: UnitsFound | null;
   shape: Shape | null;
   grid: { n_done: number; n_all: number } | null;
-  cut: { pieces: readonly PieceShape[]; seams: readonly SeamLine[]; seam_mm: number; grid_pieces: number } | null;
+  cut: { pieces: readonly PieceShape[]; seams: readonly SeamLine[]; cuts: readonly CutNote[]; seam_mm: number; grid_pieces: number } | null;
   /** No plan of it has fewer pieces, proved so far. */
   at_least: number | null;
 }
@@ -89,6 +89,8 @@ export interface Look {
   pull: number;
   /** The piece under the pointer or in focus. */
   marked: string | null;
+  /** The seam or piece whose card is open, by its id. */
+  chosen: string | null;
   /** What lies over the drawing: lists at phone width, the notices at any. */
   over: "none" | "parts" | "leaf" | "notices";
 }
@@ -139,7 +141,7 @@ export function firstState(beds: readonly Bed[]): State {
     past: [],
     future: [],
     run: NO_RUN,
-    look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, over: "none" },
+    look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, chosen: null, over: "none" },
     kept: { at: null, problem: null },
     drawing_falls: 0,
     pictures: {},

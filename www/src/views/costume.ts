@@ -3,6 +3,7 @@
  */
 import type { ItemSettings, NoticeRecord } from "../planner/protocol.ts";
 import { ROLES, type Unit, UPS } from "../planner/records.ts";
+import { isMarked } from "../state/marks.ts";
 import type { ItemFound, ModelDecision, Run, State } from "../state/state.ts";
 import { megabytes } from "../words/figures.ts";
 import { words } from "../words/words.ts";
@@ -77,6 +78,7 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
       "div",
       { class: "fields" },
       tick(text.pair, model.settings.pair ?? false, (pair) => set({ pair: pair ? true : undefined })),
+      marksOf(model, set),
       word(text.remove_short, () => doing.send({ kind: "model-removed", key: model.key }), { label: text.remove(model.name) }),
     ),
   );
@@ -88,6 +90,13 @@ function whatIsKnown(state: State, item: ItemFound | undefined, model: ModelDeci
   const known = words.costume.item(item.size_mm, item.triangles);
   const is_namesake = state.decisions.models.some((other) => other !== model && other.name === model.name);
   return is_namesake ? `${words.costume.called(item.item)} · ${known}` : known;
+}
+
+/** How much is marked, and the way to begin without. */
+function marksOf({ settings: { marks } }: ModelDecision, set: (settings: Partial<ItemSettings>) => void): VNode | null {
+  if (marks === undefined || !isMarked(marks)) return null;
+  const n = [marks.locked, marks.forbidden, marks.chalk, marks.printed].reduce((sum, some) => sum + (some?.length ?? 0), 0);
+  return h("span", {}, h("span", { class: "quiet" }, words.marks.on_model(n)), " ", word(words.marks.remove_all, () => set({ marks: undefined })));
 }
 
 /** Units and up axis are asked only where the core is in doubt, or was before the maker answered. */

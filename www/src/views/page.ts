@@ -14,6 +14,7 @@ import { startDrawing } from "../scene/host.ts";
 import type { Anchor, Frame } from "../scene/messages.ts";
 import { pointing } from "../scene/pointing.ts";
 import { newBed, USUAL_BEDS } from "../state/beds.ts";
+import { seamAt } from "../state/marks.ts";
 import { type Planning, startPlanning } from "../state/planning.ts";
 import { type Decisions, firstState, itemsShown, type State } from "../state/state.ts";
 import { createStore, type Store } from "../state/store.ts";
@@ -247,6 +248,19 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
       under = now;
     },
   );
+  /** What was pressed on the drawing gets its card: a seam where one is near, else the piece. */
+  const choose = async (ray: Ray, near_mm: number): Promise<void> => {
+    if (store.get().look.leaf !== "seams") return;
+    const met = await (await planner).find(ray, drawnItems(store.get()).shown).catch(() => null);
+    const item = itemsShown(store.get()).find((one) => one.item === met?.item);
+    const id = met === null || item === undefined ? null : (seamAt(item, met.at_mm, near_mm) ?? met.piece ?? null);
+    store.send({ kind: "chosen", id: id === store.get().look.chosen ? null : id });
+  };
+  const tellChosen = (): void => {
+    const { chosen, marked } = store.get().look;
+    drawing.choose(chosen);
+    drawing.mark(marked ?? chosen);
+  };
   let was_ready = false;
   const drawing = startDrawing(canvas, {
     hear(message) {
@@ -255,6 +269,7 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
         balloons();
       } else if (message.kind === "picture") store.send({ kind: "pictured", item: message.item, image: message.image });
       else if (message.kind === "aimed") point(message.ray);
+      else if (message.kind === "pressed") void choose(message.ray, message.near_mm);
       else if (message.kind === "ready") was_ready = true;
       else if (message.kind === "failed") {
         const is_begun_anew = was_ready && store.get().drawing_falls < MOST_FALLS;
@@ -305,9 +320,13 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     store.watch((state) => state.run.items, (_, state) => tellItems(state)),
     store.watch((state) => state.look.shown, (_, state) => tellItems(state)),
     store.watch((state) => state.look.pull, (pull) => drawing.pull(pull)),
-    store.watch((state) => state.look.marked, (piece) => {
-      drawing.mark(piece);
+    store.watch((state) => state.look.marked, () => {
+      tellChosen();
       balloons();
+    }),
+    store.watch((state) => state.look.chosen, () => {
+      tellChosen();
+      twoFramesLater(measure);
     }),
   ];
   ink();
@@ -346,6 +365,7 @@ function takeDrops(doing: Doing): void {
 function takeKeys(store: Store): void {
   addEventListener("keydown", (event) => {
     if (event.key === "Escape") {
+      if (store.get().look.over === "none") store.send({ kind: "chosen", id: null });
       store.send({ kind: "laid-over", over: "none" });
       store.send({ kind: "said-read" });
     }

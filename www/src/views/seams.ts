@@ -4,6 +4,8 @@
  * The drawing itself is beside it (`sheet.ts`); item cards hang at the top right of the sheet.
  */
 import { bedProblem } from "../state/beds.ts";
+import type { SeamLine } from "../planner/protocol.ts";
+import { allowAll, markable } from "../state/marks.ts";
 import type { Finished, ItemFound, State } from "../state/state.ts";
 import { ALL, itemsShown, leastOf, nameOf, piecesOf, sumMade } from "../state/state.ts";
 import { figure } from "../words/figures.ts";
@@ -124,6 +126,7 @@ export function searching(state: State, doing: Doing): VNode[] {
   const is_searching = run.phase === "searching" || run.phase === "paused";
   return [
     curve(run.rounds, leastOf(state, run.items)),
+    ...seamList(state, doing),
     last === undefined ? null : h("p", { class: "quiet small" }, text.rounds(last.round, last.candidates)),
     h(
       "p",
@@ -144,6 +147,27 @@ export function searching(state: State, doing: Doing): VNode[] {
     decisions.effort === null
       ? null
       : h("p", { class: "effort" }, text.effort(decisions.effort), " ", word(text.by_time, () => doing.send({ kind: "effort-freed" }))),
+  ].filter((node): node is VNode => node !== null);
+}
+
+/** The seams of the item shown, each a word that opens its card; and seams that are not wanted. */
+function seamList(state: State, doing: Doing): VNode[] {
+  const items = itemsShown(state);
+  const only = items.length === 1 ? items[0] : undefined;
+  if (only === undefined || only.cut === null) return [];
+  const { cut } = only;
+  const on = markable(state, only);
+  const n_forbidden = on?.marks.forbidden?.length ?? 0;
+  const number = (id: string): number => cut.pieces.find((piece) => piece.id === id)?.number ?? 0;
+  const seam = ({ id, pieces: [a, b], is_kept }: SeamLine): VNode => {
+    const is_chosen = state.look.chosen === id;
+    return h("li", { key: id }, word(words.marks.seam(number(a), number(b)), () => doing.send({ kind: "chosen", id: is_chosen ? null : id }), { pressed: is_chosen, label: words.marks.seam_said(number(a), number(b), is_kept) }), is_kept ? h("span", { "aria-hidden": "true" }, "●") : null);
+  };
+  return [
+    cut.seams.length === 0 ? null : h("div", { class: "seam-list" }, h("span", { class: "quiet" }, words.marks.seams), h("ul", { "aria-label": words.marks.seams }, cut.seams.map(seam))),
+    on === null || n_forbidden === 0
+      ? null
+      : h("p", { class: "quiet small" }, words.marks.forbidden(n_forbidden), " ", word(words.marks.allow, () => doing.send({ kind: "settings-changed", key: on.key, settings: allowAll(on) }))),
   ].filter((node): node is VNode => node !== null);
 }
 

@@ -6,6 +6,7 @@
 import { itemsShown, LEAVES, type State } from "../state/state.ts";
 import { words } from "../words/words.ts";
 import { bedsLeaf } from "./beds.ts";
+import { card } from "./card.ts";
 import { costumeLeaf } from "./costume.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
@@ -27,9 +28,10 @@ export interface SheetSize {
 export function sheet(state: State, doing: Doing, size: SheetSize): VNode {
   const { leaf, over } = state.look;
   const has_drawing = leaf === "seams" || leaf === "costume";
+  const opened = card(state, doing);
   return h(
     "div",
-    { class: "sheet", "data-leaf": leaf, "data-over": over, "data-empty": state.decisions.models.length === 0 },
+    { class: "sheet", "data-leaf": leaf, "data-over": over, "data-chosen": opened !== null, "data-empty": state.decisions.models.length === 0 },
     border(size),
     h(
       "main",
@@ -41,6 +43,7 @@ export function sheet(state: State, doing: Doing, size: SheetSize): VNode {
         h("section", { class: `leaf leaf-${leaf}`, key: leaf, tabindex: "0", "aria-label": words.leaves[leaf] }, openLeaf(state, doing)),
         leaf === "seams" && state.decisions.models.length > 0 ? searchingSection(state, doing) : null,
         h("div", { class: "free", key: "free" }),
+        opened,
         leaf === "seams" && state.run.items.some((one) => one.cut !== null) ? pull(state, doing) : null,
       ),
     ),

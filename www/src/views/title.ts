@@ -145,8 +145,14 @@ function partsList(state: State, doing: Doing): VNode | null {
 }
 
 function partsRow(state: State, doing: Doing, piece: PieceShape, made: { load: string; pose_kind: "face" | "stable" | "held" } | undefined): VNode {
-  const is_marked = state.look.marked === piece.id;
-  const { pointerenter, pointerleave, focus, blur, click } = marking(doing, piece.id);
+  const is_chosen = state.look.chosen === piece.id;
+  const is_marked = state.look.marked === piece.id || is_chosen;
+  const { pointerenter, pointerleave, focus, blur } = marking(doing, piece.id);
+  const click = (): void => {
+    doing.send({ kind: "chosen", id: is_chosen ? null : piece.id });
+    // Where the list lies over the drawing, the card is below it.
+    if (state.look.over === "parts") doing.send({ kind: "laid-over", over: "none" });
+  };
   const text = words.parts;
   return h(
     "tr",
@@ -156,7 +162,7 @@ function partsRow(state: State, doing: Doing, piece: PieceShape, made: { load: s
       { scope: "row" },
       h(
         "button",
-        { type: "button", class: "piece", "aria-pressed": String(is_marked), on: { focus, blur, click } },
+        { type: "button", class: "piece", "aria-pressed": String(is_chosen), on: { focus, blur, click } },
         balloon(piece.number, is_marked),
         " ",
         h("span", {}, piece.id),

@@ -31,8 +31,8 @@ const read = (item: string, in_doubt: boolean): News => ({
   units: { guess: "inch", why: "254 mm in inch, 10 mm in mm", in_doubt, up: "z", up_why: "nothing says otherwise", up_in_doubt: in_doubt },
 });
 const cut: Extract<News, { kind: "item-plan" }> = {
-  kind: "item-plan", item: "helm", first: true, seams: [{ id: "helm-s1", pieces: ["helm-1", "helm-2"], line_mm: new Float32Array(6), weight: 2 }], seam_mm: 1012.4, grid_pieces: 4,
-  pieces: [1, 2].map((number) => ({ id: `helm-${number}`, number, shape, skin: new Uint8Array([1]), pull_mm: [0, 0, 30 * number], size_mm: [128, 174, 211], fits: number === 1 })),
+  kind: "item-plan", item: "helm", first: true, seams: [{ id: "helm-s1", pieces: ["helm-1", "helm-2"], line_mm: new Float32Array(6), weight: 2, at_mm: [0, 0, 0], is_kept: false }], cuts: [], seam_mm: 1012.4, grid_pieces: 4,
+  pieces: [1, 2].map((number) => ({ id: `helm-${number}`, number, shape, skin: new Uint8Array([1]), pull_mm: [0, 0, 30 * number], size_mm: [128, 174, 211], fits: number === 1, is_printed: false, at_mm: [0, 0, 0] })),
 };
 const plan = {
   items: [{ id: "helm", name: "helm" }],

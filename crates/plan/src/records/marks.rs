@@ -36,6 +36,55 @@ pub struct SeamMark {
     pub at_mm: [f64; 3],
 }
 
+/// Cuts of a plan made before, on an item of this size: the search begins with it where it still holds.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct BegunRecord {
+    /// Size of the item.
+    pub size_mm: [f64; 3],
+    /// The cuts in their order, but for those that stay.
+    pub cuts: Vec<SeamMark>,
+}
+
+impl BegunRecord {
+    /// Whether there is nothing to begin with.
+    pub fn is_empty(&self) -> bool {
+        self.cuts.is_empty()
+    }
+
+    /// Whether every number is of use.
+    ///
+    /// # Errors
+    /// Says which is not.
+    pub fn check(&self) -> Result<(), String> {
+        match self.cuts.iter().position(|cut| !cut.is_of_use()) {
+            Some(index) => Err(format!("cut {} of the plan before is of no use", index + 1)),
+            None => Ok(()),
+        }
+    }
+
+    /// The cuts for an item of that size; none for another.
+    pub fn on_item(&self, size_mm: [f64; 3]) -> Vec<Locked> {
+        let is_same = (0..3).all(|k| (size_mm[k] / self.size_mm[k] - 1.0).abs() <= SAME_SHAPE);
+        if is_same { self.cuts.iter().map(SeamMark::locked).collect() } else { Vec::new() }
+    }
+}
+
+impl SeamMark {
+    fn is_of_use(&self) -> bool {
+        let Self { plane, at_mm } = self;
+        let is_unit = (vec3::length(plane.normal) - 1.0).abs() < UNIT;
+        is_unit && plane.offset_mm.is_finite() && at_mm.iter().all(|c| c.is_finite())
+    }
+
+    fn plane(&self) -> Plane {
+        Plane { normal: self.plane.normal, offset_mm: self.plane.offset_mm }
+    }
+
+    fn locked(&self) -> Locked {
+        Locked { plane: self.plane(), at_mm: self.at_mm }
+    }
+}
+
 /// A touch of chalk: a ball round a place on the skin.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct ChalkDab {
@@ -93,14 +142,11 @@ impl MarksRecord {
             }
         }
         for (what, marks) in seams {
-            for (index, SeamMark { plane, at_mm }) in marks.iter().enumerate() {
-                let is_unit = (vec3::length(plane.normal) - 1.0).abs() < UNIT;
-                if !is_unit || !plane.offset_mm.is_finite() || !is_place(at_mm) {
-                    return Err(format!(
-                        "{what} seam {} has no place, or no plane with a unit normal",
-                        index + 1
-                    ));
-                }
+            if let Some(index) = marks.iter().position(|mark| !mark.is_of_use()) {
+                return Err(format!(
+                    "{what} seam {} has no place, or no plane with a unit normal",
+                    index + 1
+                ));
             }
         }
         let [least, most] = CHALK_RADII_MM;
@@ -167,18 +213,17 @@ impl MarksRecord {
 
     /// As the search takes them.
     pub fn marks(&self) -> Marks {
-        let plane = |seam: &SeamMark| Plane { normal: seam.plane.normal, offset_mm: seam.plane.offset_mm };
         let dab = |dab: &ChalkDab| Dab {
             at_mm: dab.at_mm,
             radius_mm: dab.radius_mm,
             is_off: dab.kind == ChalkKind::Off,
         };
         Marks {
-            locked: self.locked.iter().map(|seam| Locked { plane: plane(seam), at_mm: seam.at_mm }).collect(),
+            locked: self.locked.iter().map(SeamMark::locked).collect(),
             forbidden: self
                 .forbidden
                 .iter()
-                .map(|seam| Forbidden { plane: plane(seam), at_mm: seam.at_mm })
+                .map(|seam| Forbidden { plane: seam.plane(), at_mm: seam.at_mm })
                 .collect(),
             chalk: self.chalk.iter().map(dab).collect(),
             printed: self.printed.clone(),

@@ -4,11 +4,13 @@
 //! all are drawn alike.
 //! Units: mm in item coordinates. Not here: stand-ins (`shapes.rs`), what the pointer is on (`finder.rs`).
 
-use super::messages::{ItemPlanNote, PieceNote, SeamNote};
+use super::messages::{CutNote, ItemPlanNote, PieceNote, SeamNote};
 use super::shapes::{MOST_TRIANGLES, Shape, shape_of};
+use crate::records::PlaneRecord;
 use crate::session::Session;
-use seamwright_mesh::{Solid, vec3};
+use seamwright_mesh::{Plane, Solid, vec3};
 use seamwright_seams::lines::{SeamLoops, SeamMeasure, seam_loops};
+use seamwright_seams::part::place_on;
 use seamwright_seams::partition::Partition;
 use seamwright_seams::search::Search;
 
@@ -39,6 +41,7 @@ pub struct Drawing {
 struct DrawnSeam {
     pieces: (usize, usize),
     weight: u32,
+    at_mm: [f64; 3],
     loops: Vec<Vec<[f64; 3]>>,
 }
 
@@ -67,19 +70,51 @@ pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing
     let measured = session.sides().get(item).map(|side| &side.seaming.seams[..]);
     let seams: Vec<DrawnSeam> = match measured {
         Some(seams) => {
-            let drawn =
-                |s: &SeamMeasure| DrawnSeam { pieces: s.pieces, weight: weight(s), loops: s.loops.clone() };
+            let drawn = |s: &SeamMeasure| DrawnSeam {
+                pieces: s.pieces,
+                weight: weight(s),
+                at_mm: s.at_mm,
+                loops: s.loops.clone(),
+            };
             seams.iter().map(drawn).collect()
         }
         None => {
-            let drawn = |s: SeamLoops| DrawnSeam { pieces: s.pieces, weight: UNMEASURED, loops: s.loops };
+            let drawn = |s: SeamLoops| DrawnSeam {
+                pieces: s.pieces,
+                weight: UNMEASURED,
+                at_mm: s.place_mm(),
+                loops: s.loops,
+            };
             seam_loops(&source.solid, &solids, &best.planes).into_iter().map(drawn).collect()
         }
     };
+    let seam_id = |k: usize| format!("{}-s{}", source.id, k + 1);
+    let cuts: Vec<(CutNote, Vec<usize>)> = (0..best.steps.len())
+        .map(|index| {
+            let step = &best.steps[index];
+            let [below, above] = [&step.below, &step.above].map(|parts| places(best, &pieces, parts));
+            let parted = |seam: &&DrawnSeam| {
+                let (a, b) = seam.pieces;
+                (below.contains(&a) && above.contains(&b)) || (below.contains(&b) && above.contains(&a))
+            };
+            let own: Vec<usize> = (0..seams.len()).filter(|&k| parted(&&seams[k])).collect();
+            let Plane { normal, offset_mm } = best.planes[step.plane];
+            let note = CutNote {
+                plane: PlaneRecord { normal, offset_mm },
+                is_kept: index < best.n_kept,
+                pieces: below.iter().chain(&above).map(|&k| id(k)).collect(),
+                seams: own.iter().map(|&k| seam_id(k)).collect(),
+            };
+            (note, own)
+        })
+        .collect();
+    let is_kept = |k: usize| cuts.iter().any(|(cut, own)| cut.is_kept && own.contains(&k));
     let seam_note = |(k, seam): (usize, &DrawnSeam)| SeamNote {
-        id: format!("{}-s{}", source.id, k + 1),
+        id: seam_id(k),
         pieces: [id(seam.pieces.0), id(seam.pieces.1)],
         weight: seam.weight,
+        at_mm: seam.at_mm,
+        is_kept: is_kept(k),
     };
     let note = ItemPlanNote {
         item: source.id.clone(),
@@ -91,14 +126,23 @@ pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing
                 number: before + k + 1,
                 pull_mm: pull_mm(best, p, &source.solid),
                 size_mm: best.parts[p].solid.size_mm(),
-                fits: best.parts[p].posed.is_some(),
+                fits: best.parts[p].is_done(),
+                is_printed: best.parts[p].is_printed,
+                at_mm: place_on(&best.parts[p].solid),
             })
             .collect(),
         seam_mm: seams.iter().map(|seam| length_mm(&seam.loops)).sum(),
         seams: seams.iter().enumerate().map(seam_note).collect(),
+        cuts: cuts.into_iter().map(|(cut, _)| cut).collect(),
         grid_pieces: search.grid().partition.n_pieces(),
     };
     Some(Drawing { note, shapes, lines: seams.iter().map(|seam| segments(&seam.loops)).collect() })
+}
+
+/// Positions of the pieces that some parts ended up in.
+fn places(plan: &Partition, pieces: &[usize], parts: &[usize]) -> Vec<usize> {
+    let ended = parts.iter().flat_map(|&part| plan.pieces_of(part));
+    ended.filter_map(|piece| pieces.iter().position(|&p| p == piece)).collect()
 }
 
 /// How hard a measured seam is to hide.

@@ -7,7 +7,7 @@ use crate::card::bed_of_record;
 use crate::job::{Budget, Options};
 use crate::project::PREFERS;
 use crate::proof;
-use crate::records::{Bed, NoticeRecord, Proof};
+use crate::records::{Bed, NoticeRecord, PlaneRecord, Proof};
 use seamwright_seams::outline::Outline;
 use seamwright_seams::task::{Ended, Found, Heard, Told};
 use serde::{Deserialize, Serialize};
@@ -181,8 +181,12 @@ pub struct PieceNote {
     pub pull_mm: [f64; 3],
     /// Extents of its box.
     pub size_mm: [f64; 3],
-    /// Whether it fits a bed.
+    /// Whether it fits a bed or is printed already.
     pub fits: bool,
+    /// Whether it is marked as printed.
+    pub is_printed: bool,
+    /// A place on its skin, or inside an item on one of its cut faces.
+    pub at_mm: [f64; 3],
 }
 
 /// One seam to draw; its line travels beside it.
@@ -194,6 +198,23 @@ pub struct SeamNote {
     pub pieces: [String; 2],
     /// How hard it is to hide: 3 runs through detail, 2 is seen, 1 lies in a hollow or unseen.
     pub weight: u32,
+    /// A place on its line, where it shows if that is known.
+    pub at_mm: [f64; 3],
+    /// Whether it stays in every plan.
+    pub is_kept: bool,
+}
+
+/// One cut of a plan: what it cut and the seams it made there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CutNote {
+    /// Its plane.
+    pub plane: PlaneRecord,
+    /// Whether it stays in every plan; such cuts come first, as they are marked.
+    pub is_kept: bool,
+    /// Pieces on both sides of it, of what it cut.
+    pub pieces: Vec<String>,
+    /// Ids of its seams.
+    pub seams: Vec<String>,
 }
 
 /// A plan of one item to draw.
@@ -205,6 +226,8 @@ pub struct ItemPlanNote {
     pub pieces: Vec<PieceNote>,
     /// Its seams.
     pub seams: Vec<SeamNote>,
+    /// Its cuts in the order made.
+    pub cuts: Vec<CutNote>,
     /// Whole seam line.
     pub seam_mm: f64,
     /// Pieces of the plain grid.

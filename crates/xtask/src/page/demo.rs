@@ -62,7 +62,7 @@ pub fn write(file: &Path) -> Result<()> {
         posed: false,
         no_models: false,
     };
-    std::fs::write(file, project::project_bytes(&models, &options, Vec::new())?)?;
+    std::fs::write(file, project::project_bytes(&models, &options, &[], Vec::new())?)?;
     std::fs::write(key_file, key)?;
     Ok(())
 }

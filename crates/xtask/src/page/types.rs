@@ -23,6 +23,7 @@ const RECORDS: [(&str, &[(&str, &str)]); 4] = [
         "crates/plan/src/records/marks.rs",
         &[
             ("MarksRecord", "MarksRecord"),
+            ("BegunRecord", "BegunRecord"),
             ("SeamMark", "SeamMark"),
             ("ChalkDab", "ChalkDab"),
             ("ChalkKind", "ChalkKind"),

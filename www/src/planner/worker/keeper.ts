@@ -140,8 +140,8 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
       moved.push(line_mm.buffer);
       return { ...seam, weight: seam.weight as 1 | 2 | 3, line_mm };
     });
-    const { seam_mm, grid_pieces } = note;
-    tell({ kind: "item-plan", item: note.item, first, pieces, seams, seam_mm, grid_pieces }, moved);
+    const { cuts, seam_mm, grid_pieces } = note;
+    tell({ kind: "item-plan", item: note.item, first, pieces, seams, cuts, seam_mm, grid_pieces }, moved);
   }
 
   /** The planner's own sentences end the run; anything else ends this worker. */

@@ -1,0 +1,148 @@
+/**
+ * Seams and pieces chosen in a real browser, by hand and by keyboard, and what is marked on them: the plan
+ * that follows keeps to it, undo takes it back.
+ */
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import type { Plan } from "../../src/planner/records.ts";
+import { unzipped } from "../unzip.ts";
+import { addModels, bar, canLook, finished, launch, openLeaf, still, stopAndFinish } from "./look.ts";
+import { readFileSync } from "node:fs";
+import { visit } from "./site.ts";
+
+const MINUTE = 60_000;
+
+if (!canLook) console.log("skipped: marks in a browser: no chromium or no target/seamwright.html");
+
+async function takePlan(page: Page): Promise<Plan> {
+  const coming = page.waitForEvent("download");
+  await page.locator(".step", { hasText: "Take the pieces" }).click();
+  const files = unzipped(readFileSync(await (await coming).path()));
+  return JSON.parse(files.get("plan.json")!.toString()) as Plan;
+}
+
+/** Presses what marks something, and waits until the plan that is there is left for another. */
+async function leaving(page: Page, press: () => Promise<void>): Promise<void> {
+  // A small plan may be there again before a test outside has looked.
+  const is_left = page.evaluate(
+    () =>
+      new Promise<void>((left) => {
+        const watch = new MutationObserver(() => {
+          if (document.querySelector(".step")?.textContent === "Take the pieces") return;
+          watch.disconnect();
+          left();
+        });
+        watch.observe(document.body, { subtree: true, childList: true, characterData: true });
+      }),
+  );
+  await press();
+  await is_left;
+}
+
+/** The same, and waits for the plan that follows. */
+async function marking(page: Page, press: () => Promise<void>): Promise<Plan> {
+  await leaving(page, press);
+  await finished(page);
+  return takePlan(page);
+}
+
+const named = (page: Page, name: string) => page.getByRole("button", { name, exact: true });
+
+describe.skipIf(!canLook)("what is marked", { timeout: 6 * MINUTE }, () => {
+  let browser: Browser;
+  beforeAll(async () => {
+    browser = await launch();
+  }, MINUTE);
+  afterAll(() => browser?.close());
+
+  it("keeps a seam, gives it free and keeps it away, by keyboard alone", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1&effort=2");
+    await addModels(page, [bar()]);
+    await finished(page);
+    const before = await takePlan(page);
+    expect(before.seams).toHaveLength(2);
+    const list = page.getByRole("list", { name: "Seams" }).getByRole("button");
+    expect(await list.count()).toBe(2);
+    // One of the two cuts ends at no other.
+    for (const k of [0, 1]) {
+      await list.nth(k).focus();
+      await page.keyboard.press("Enter");
+      await page.locator(`.seam-list li:nth-child(${k + 1}) [aria-pressed="true"]`).waitFor();
+      if ((await page.getByText("With it stay").count()) === 0) break;
+    }
+    await named(page, "Keep this seam").focus();
+    const kept = await marking(page, () => page.keyboard.press("Enter"));
+    const mark = kept.items[0]!.marks!.locked![0]!;
+    expect(kept.items[0]!.marks!.locked).toHaveLength(1);
+    expect(before.seams.some((seam) => JSON.stringify(seam.plane) === JSON.stringify(mark.plane))).toBe(true);
+    expect(kept.seams.some((seam) => JSON.stringify(seam.plane) === JSON.stringify(mark.plane))).toBe(true);
+    // The card is still of that seam, and says so.
+    await page.getByText("It stays where it is in every plan.").waitFor();
+    const unwanted = await marking(page, () => named(page, "No seam here").press("Enter"));
+    expect(unwanted.items[0]!.marks!.locked).toBeUndefined();
+    const { plane, at_mm } = unwanted.items[0]!.marks!.forbidden![0]!;
+    for (const seam of unwanted.seams) {
+      const along = Math.abs(seam.plane.normal.reduce((sum, c, axis) => sum + c * plane.normal[axis]!, 0));
+      const off_mm = Math.abs(seam.plane.normal.reduce((sum, c, axis) => sum + c * at_mm[axis]!, -seam.plane.offset_mm));
+      expect(along < 0.95 || off_mm > 14.7).toBe(true);
+    }
+    await page.keyboard.press("Escape");
+    await page.getByText("1 seam is not wanted").waitFor();
+    const free = await marking(page, () => named(page, "Allow them again").press("Enter"));
+    expect(free.items[0]!.marks).toBeUndefined();
+    expect(free.seams).toEqual(before.seams);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it("holds a printed piece that was pressed on the drawing, and undo takes the mark off", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1&effort=2");
+    await addModels(page, [bar()]);
+    await finished(page);
+    await still(page);
+    const box = (await page.locator("#drawing").boundingBox())!;
+    const end = page.locator(".balloons .end").first();
+    const [x, y] = [Number(await end.getAttribute("cx")), Number(await end.getAttribute("cy"))];
+    await page.mouse.click(box.x + x, box.y + y);
+    await page.locator(".card-of h2").waitFor();
+    const heading = (await page.locator(".card-of h2").textContent())!;
+    expect(heading).toMatch(/^Piece \d, bar-\d$/);
+    const id = heading.split(", ")[1]!;
+    const printed = await marking(page, () => named(page, "It is printed already").click());
+    expect(printed.items[0]!.marks!.printed).toHaveLength(1);
+    await named(page, "It is not printed").waitFor();
+    expect(await page.locator(".card-of h2").textContent()).toBe(heading);
+    const piece = printed.pieces.find((one) => one.id === id)!;
+    expect(printed.items[0]!.marks!.printed![0]).toEqual(piece.at_mm);
+    // All seams round it stay, no other.
+    const round = printed.seams.filter((seam) => seam.pieces.includes(id)).length;
+    expect(printed.items[0]!.marks!.locked).toHaveLength(round);
+    const free = await marking(page, () => page.getByRole("button", { name: /undo/ }).click());
+    expect(free.items[0]!.marks).toBeUndefined();
+    // A press beside everything closes the card.
+    await page.mouse.click(box.x + box.width * 0.62, box.y + box.height * 0.93);
+    await page.locator(".card-of").waitFor({ state: "detached" });
+    await openLeaf(page, "Costume");
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it("begins the search anew with the plan that was there", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1");
+    await addModels(page, [bar()]);
+    await openLeaf(page, "Seams");
+    await page.getByText(/round [3-9]/).waitFor({ timeout: MINUTE });
+    await page.locator(".step", { hasText: "Stop and finish" }).click();
+    await finished(page);
+    const before = await takePlan(page);
+    await page.getByRole("list", { name: "Seams" }).getByRole("button").nth(1).click();
+    await leaving(page, () => named(page, "Keep this seam").click());
+    await stopAndFinish(page);
+    const after = await takePlan(page);
+    expect(after.items[0]!.marks!.locked!.length).toBeGreaterThan(0);
+    expect(after.totals.pieces).toBeLessThanOrEqual(before.totals.pieces);
+    expect(after.totals.finishing_min!).toBeLessThanOrEqual(before.totals.finishing_min! + 1e-6);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+});
