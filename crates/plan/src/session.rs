@@ -139,7 +139,7 @@ impl Session {
         self.history = vec![self.moment(seconds, 0)];
     }
 
-    /// Pieces that the costume has if the search ends now, mirrored sides and copies included.
+    /// Pieces that the costume has if the search ends now, those of the plain grid where an item has no plan yet; mirrored sides and copies included.
     pub fn n_pieces(&self) -> usize {
         self.n_pieces_before(&self.searches, self.searches.len())
     }
@@ -148,14 +148,15 @@ impl Session {
     /// while the lines of some plain grid are not weighed.
     pub fn cost_min(&self) -> Option<f64> {
         let of = |(model, search): (&ModelInput, &Search)| {
-            search.best().map_or(0.0, |best| best.outline().minutes()) * n_made(model) as f64
+            search.best().map_or(f64::INFINITY, |best| best.outline().minutes()) * n_made(model) as f64
         };
         let sum: f64 = self.models.iter().zip(&self.searches).map(of).sum();
         sum.is_finite().then_some(sum)
     }
 
     fn moment(&self, seconds: f64, round: u64) -> Moment {
-        Moment { seconds, round, pieces: self.n_pieces(), cost_min: self.cost_min() }
+        let is_plan = self.searches.iter().all(|search| search.best().is_some());
+        Moment { seconds, round, is_plan, pieces: self.n_pieces(), cost_min: self.cost_min() }
     }
 
     /// Planes looked at.
@@ -285,9 +286,7 @@ impl Session {
     /// How many pieces stand in the plan before those of item `item_index` if `searches`, some of the
     /// first, have their best plans; other items' copies and mirrored sides included.
     pub fn n_pieces_before(&self, searches: &[Search], item_index: usize) -> usize {
-        let of = |(model, search): (&ModelInput, &Search)| {
-            search.best().map_or(0, Partition::n_pieces) * n_made(model)
-        };
+        let of = |(model, search): (&ModelInput, &Search)| search.best_or_grid().n_pieces() * n_made(model);
         self.models.iter().zip(searches).take(item_index).map(of).sum()
     }
 

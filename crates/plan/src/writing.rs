@@ -49,6 +49,8 @@ pub(crate) struct MadeItem<'a> {
 pub(crate) struct Moment {
     pub seconds: f64,
     pub round: u64,
+    /// Whether every item had a plan.
+    pub is_plan: bool,
     /// Pieces of the whole costume.
     pub pieces: usize,
     /// Its finishing minutes as the search weighs them; none where some lines are not weighed yet.
@@ -67,7 +69,7 @@ impl Writing {
             Budget::Watch => None,
         };
         let mut falling: Vec<records::HistoryRow> = Vec::new();
-        for &Moment { round, pieces, cost_min, .. } in history {
+        for &Moment { round, pieces, cost_min, .. } in history.iter().filter(|moment| moment.is_plan) {
             if falling.last().is_none_or(|row| (row.pieces, row.cost_min) != (pieces, cost_min)) {
                 falling.push(records::HistoryRow { round, pieces, cost_min });
             }
@@ -275,7 +277,7 @@ impl Writing {
         let fail = |e: serde_json::Error| PlanError::Write(e.to_string());
         let run = |seconds: f64| {
             let candidates: u64 = searches.iter().map(Search::candidates).sum();
-            let row = |&Moment { seconds, round, pieces, cost_min }: &Moment| records::RunRow {
+            let row = |&Moment { seconds, round, pieces, cost_min, .. }: &Moment| records::RunRow {
                 seconds,
                 round,
                 pieces,
@@ -287,7 +289,7 @@ impl Writing {
                 seconds,
                 threads: pool.n_threads(),
                 candidates_per_second: candidates as f64 / seconds.max(1e-3),
-                history: history.iter().map(row).collect(),
+                history: history.iter().filter(|moment| moment.is_plan).map(row).collect(),
             })
         };
         self.folder.files.insert("run.json".into(), run(watch.seconds()).map_err(fail)?);

@@ -140,6 +140,11 @@ impl Search {
         self.best.as_ref()
     }
 
+    /// The same; where there is none, the plain grid all the same.
+    pub fn best_or_grid(&self) -> &Partition {
+        self.best.as_ref().unwrap_or(&self.grid.partition)
+    }
+
     /// The least number of pieces proved so far, and why.
     pub fn proof(&self) -> &Proof {
         &self.proof

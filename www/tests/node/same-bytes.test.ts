@@ -1,7 +1,7 @@
 /**
  * The shipped wasm, driven by the page's own planner code in node, gives the native program's plans
- * to the byte: `plan.json`, pieces, loads, items and the project, for three kinds of bed, an effort
- * fixed, one and two searchers.
+ * to the byte: `plan.json`, pieces, loads, items and the project, for three kinds of bed and for a marked item,
+ * an effort fixed, one and two searchers.
  *
  * The native folders are made by `cargo xtask test` beforehand; without them the tests are skipped.
  */
@@ -19,7 +19,7 @@ import { unzipped } from "../unzip.ts";
 
 /** Native plan folders, one a case, each with its own project. */
 const NATIVE = join(import.meta.dirname, "../../../target/page-tests");
-const CASES = ["rect", "two-beds", "round"];
+const CASES = ["rect", "two-beds", "round", "marked"];
 const MINUTES = 60_000;
 
 beforeAll(() => {

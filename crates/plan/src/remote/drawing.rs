@@ -45,15 +45,10 @@ struct DrawnSeam {
     loops: Vec<Vec<[f64; 3]>>,
 }
 
-/// The best plan of a search; where none fits, the plain grid all the same.
-fn best_of(search: &Search) -> &Partition {
-    search.best().unwrap_or(&search.grid().partition)
-}
-
 /// The best plan of an item; `searches` are those begun so far.
 pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing> {
     let search = searches.get(item)?;
-    let best = best_of(search);
+    let best = search.best_or_grid();
     let source = session.items().get(item)?;
     let before = session.n_pieces_before(searches, item);
     let pieces = best.pieces();

@@ -1,6 +1,6 @@
 //! The page's checks: built, typed, tested in node and in a real browser; counted one by one.
 //!
-//! How: native plan folders for a few kinds of bed are made first, each with its project; the tests
+//! How: native plan folders for a few kinds of bed and for a marked item are made first, each with its project; the tests
 //! in `www` plan the same projects with the shipped wasm, in node and in the browser, and compare
 //! bytes. Vitest reports as JSON, so a test that was left out is counted as skipped, with its name.
 //! Needs: Node with npm; a Chromium, which is installed where that is allowed.
@@ -15,7 +15,7 @@ use std::path::Path;
 use std::process::Command;
 
 /// Folders to compare with: name, models, beds and further arguments of `plan`.
-const NATIVE: [(&str, &[&str]); 3] = [
+const NATIVE: [(&str, &[&str]); 4] = [
     ("rect", &["demo-meshes/checks/letter-f.obj:scale=1.4,pair", "--bed", "180x180x180", "--effort", "3"]),
     (
         "two-beds",
@@ -42,6 +42,7 @@ const NATIVE: [(&str, &[&str]); 3] = [
             "3",
         ],
     ),
+    ("marked", &["demo-meshes/checks/marked.seam.json"]),
 ];
 
 /// Builds and tests the page with `program` as its native counterpart.
