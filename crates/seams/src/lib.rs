@@ -26,6 +26,7 @@ pub mod partial;
 pub mod partition;
 pub mod patches;
 pub mod portfolio;
+pub mod probe;
 pub mod proxy;
 pub mod realise;
 pub mod round;

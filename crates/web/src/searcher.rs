@@ -1,7 +1,7 @@
 //! The searcher as workers see it.
 
 use crate::{error, from_json, to_json};
-use js_sys::Float64Array;
+use js_sys::{Float32Array, Float64Array};
 use seamwright_plan::remote::searcher;
 use wasm_bindgen::prelude::*;
 
@@ -46,6 +46,20 @@ impl Searcher {
     /// Never in truth.
     pub fn result(&self) -> Result<Option<String>, JsValue> {
         self.0.result().map(|note| to_json(&note)).transpose()
+    }
+
+    /// Answers a `ProbeAsked` by a `ProbeNote`, or nothing where the plane misses the part.
+    ///
+    /// # Errors
+    /// Where it is no such question.
+    pub fn probe(&mut self, asked: &str) -> Result<Option<String>, JsValue> {
+        self.0.probe(from_json(asked)?).map(|note| to_json(&note)).transpose()
+    }
+
+    /// The line of the plane asked for last: segments, pairs of points.
+    #[wasm_bindgen(js_name = probedLine)]
+    pub fn probed_line(&self) -> Float32Array {
+        Float32Array::from(&self.0.probed_line()[..])
     }
 
     /// The cuts of a plan it found.

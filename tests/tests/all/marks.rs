@@ -3,14 +3,18 @@
 
 use seamwright_mesh::{Plane, vec3};
 use seamwright_plan::PlanError;
+use seamwright_plan::item::read_item;
 use seamwright_plan::job::{Budget, ModelInput, Options};
 use seamwright_plan::make::{Made, make_plan};
 use seamwright_plan::project::Project;
 use seamwright_plan::records::marks::{BegunRecord, ChalkDab, ChalkKind, MarksRecord, SeamMark};
 use seamwright_plan::records::{Plan, PlaneRecord, Seam};
+use seamwright_seams::ground::Ground;
 use seamwright_seams::outline::Prefer;
+use seamwright_seams::probe::Probing;
 use seamwright_tests::plans::{Counting, bed, model, options, plan};
 use seamwright_tests::shapes::{Mesh, mapped, refined, turned};
+use std::sync::Arc;
 
 /// A round bar of 40 mm radius and 300 mm length standing on its end; its box begins at the origin, so its axis
 /// stands at 40, 40. On a bed of 170 x 170 x 175 mm it needs two pieces, cut within 20 mm of its middle.
@@ -243,4 +247,34 @@ fn a_search_begins_with_the_plan_made_before_where_it_still_holds() {
     assert!(!same_plane(&begin_for(2, vec![cut], elsewhere).seams[0].plane, &seam.plane));
     // A plan that leaves a piece too large is none to begin with.
     assert_eq!(begin(vec![level(60.0)], none()).pieces.len(), 2);
+}
+
+#[test]
+fn a_plane_that_is_moved_tells_what_it_makes_there() {
+    let input = marked(&plain(), none());
+    let item = read_item(&input).expect("a closed bar");
+    let ground = Arc::new(Ground::new(&item.solid, &asked(Prefer::Balanced).wish(&item)));
+    let plane = |offset_mm| Plane { normal: [0.0, 0.0, 1.0], offset_mm };
+    let round_mm = 90.0 * 80.0 * libm::sin(std::f64::consts::PI / 90.0);
+
+    // Of the whole bar: what is above 60 mm is too long for the bed.
+    let whole = Probing::new(&ground, &[], [80.0, 40.0, 50.0]).expect("the bar is there");
+    let found = whole.cut(plane(60.0), [80.0, 40.0, 50.0]).expect("it meets the bar");
+    assert!((found.line.section_mm - round_mm).abs() < 0.5, "{} mm round", found.line.section_mm);
+    // Round and smooth and in the open, a mm costs a mm.
+    assert!((found.line.cost_mm / round_mm - 1.0).abs() < 0.05, "{}", found.line.cost_mm);
+    let lumps = found.sides.each_ref().map(|side| (side.len(), side[0].fits, side[0].needs));
+    assert_eq!(lumps, [(1, true, 1), (1, false, 2)]);
+    assert!((found.sides[1][0].size_mm[2] - 240.0).abs() < 0.1);
+    assert!((found.at_mm[2] - 60.0).abs() < 1e-3 && found.at_mm[0] > 75.0, "{:?}", found.at_mm);
+    assert!(found.segments_mm.iter().flatten().all(|p| (p[2] - 60.0).abs() < 1e-3));
+
+    // Of what another cut leaves below it, and beside that part.
+    let before = [level(150.0).locked()];
+    let lower = Probing::new(&ground, &before, [80.0, 40.0, 50.0]).expect("the cut can be made");
+    let found = lower.cut(plane(60.0), [80.0, 40.0, 50.0]).expect("it meets the lower half");
+    let heights = found.sides.each_ref().map(|side| side[0].size_mm[2].round());
+    assert_eq!(heights, [60.0, 90.0]);
+    assert!(lower.cut(plane(200.0), [80.0, 40.0, 50.0]).is_none());
+    assert!(Probing::new(&ground, &[level(310.0).locked()], [80.0, 40.0, 50.0]).is_none());
 }

@@ -1,6 +1,6 @@
 /** What the planner's main side and its workers say to each other. Knows no worker and no DOM. */
 import type { News } from "./protocol.ts";
-import type { Asked, ItemSettings, Met, OpenedProject, Ray, ResultNote, TaskNote } from "./records.ts";
+import type { Asked, ItemSettings, Met, OpenedProject, ProbeAsked, ProbeNote, Ray, ResultNote, TaskNote } from "./records.ts";
 
 export type Role = "keeper" | "searcher" | "finder";
 
@@ -19,6 +19,9 @@ export interface Model {
 
 /** What a task found, if it found something; cuts are those of a plan. */
 export type Found = { result: ResultNote; cuts: Float64Array<ArrayBuffer> } | null;
+
+/** What a plane would make, and its line: segments, pairs of points. */
+export type Probed = ProbeNote & { segments_mm: Float32Array<ArrayBuffer> };
 
 /** A question with one answer. */
 export type Question =
@@ -54,6 +57,8 @@ export type FromKeeper =
 export type ToSearcher =
   | { kind: "item"; run: number; item: number; asked: Asked; bytes: Uint8Array<ArrayBuffer> }
   | { kind: "task"; run: number; at: number; task: TaskNote }
+  /** Answered between two steps of the task at work. */
+  | { kind: "probe"; id: number; asked: ProbeAsked }
   | { kind: "pause" }
   | { kind: "go-on" }
   /** Drop the task at work. */
@@ -61,6 +66,7 @@ export type ToSearcher =
 
 export type FromSearcher =
   | { kind: "found"; run: number; at: number; found: Found }
+  | { kind: "probed"; id: number; probed: Probed | null }
   /** Said about once a second while at work. */
   | { kind: "alive" };
 

@@ -10,7 +10,7 @@
  */
 import { startFinding } from "./finding.ts";
 import { Lane, type Spawn } from "./lane.ts";
-import type { Answer, Found, FromKeeper, FromSearcher, Model, Question, ToKeeper, ToSearcher } from "./messages.ts";
+import type { Answer, Found, FromKeeper, FromSearcher, Model, Probed, Question, ToKeeper, ToSearcher } from "./messages.ts";
 import type { JobOptions, ModelFile, News, Planner } from "./protocol.ts";
 import type { Asked, TaskNote } from "./records.ts";
 
@@ -65,6 +65,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
   let questions = 0;
   let clock: ReturnType<typeof setTimeout> | undefined;
   const falls = new Map<number, number>();
+  const probing = new Map<number, (probed: Probed | null) => void>();
   const asked = new Map<number, { done: (answer: Answer) => void; fail: (error: Error) => void }>();
 
   const tell = (news: News): void => heard(news, number);
@@ -147,6 +148,10 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
   }
 
   function fromSearcher(seeker: Seeker, message: FromSearcher): void {
+    if (message.kind === "probed") {
+      probing.get(message.id)?.(message.probed);
+      probing.delete(message.id);
+    }
     if (message.kind !== "found" || run === null || message.run !== number || seeker.at !== message.at) return;
     seeker.at = null;
     seeker.lane.busy = false;
@@ -165,7 +170,13 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
   function searcherLost(seeker: Seeker, why: string): void {
     const at = seeker.at;
     seeker.at = null;
-    if (run === null || run.over) return;
+    answerProbes();
+    if (run === null) return;
+    if (run.over) {
+      // It may still be asked what a plane would make.
+      for (const [item, bytes] of run.solids) seeker.lane.post({ kind: "item", run: number, item, asked: run.asked, bytes });
+      return;
+    }
     for (const [item, bytes] of run.solids) seeker.lane.post({ kind: "item", run: number, item, asked: run.asked, bytes });
     tell({ kind: "worker-replaced", text: `A searcher stopped (${why}) and another took its place.` });
     if (at === null || run.finishing) return;
@@ -174,6 +185,12 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     if (n >= MOST_FALLS) return result(run, at, null);
     run.waiting.unshift(at);
     if (!run.paused) deal(run);
+  }
+
+  /** What nobody will answer any more is answered with nothing. */
+  function answerProbes(): void {
+    for (const done of probing.values()) done(null);
+    probing.clear();
   }
 
   function keeperLost(why: string): void {
@@ -280,6 +297,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     plan(models: ModelFile[], job: JobOptions): number {
       clearTimeout(clock);
       dropTasks();
+      answerProbes();
       if (run?.paused) for (const { lane } of seekers) lane.post({ kind: "go-on" });
       keeperFalls = 0;
       number++;
@@ -299,6 +317,16 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     goOn,
     stop,
     find: finding.find,
+    probe(key, asking) {
+      const item = run?.models.findIndex((model) => model.key === key) ?? -1;
+      const [seeker] = seekers;
+      if (run === null || seeker === undefined || !run.solids.has(item)) return Promise.resolve(null);
+      const id = ++questions;
+      return new Promise((done) => {
+        probing.set(id, done);
+        seeker.lane.post({ kind: "probe", id, asked: { item, ...asking } });
+      });
+    },
     zip: () => ask<Uint8Array<ArrayBuffer>>({ what: "zip" }),
     project: () => ask<Uint8Array<ArrayBuffer>>({ what: "project" }),
     async openProject(bytes) {
@@ -312,6 +340,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     close() {
       clearTimeout(clock);
       refuseQuestions("the planner was closed");
+      answerProbes();
       keeper.end();
       finding.close();
       for (const { lane } of seekers) lane.end();

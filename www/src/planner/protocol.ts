@@ -8,9 +8,11 @@
  * `plan()` are dropped by the planner, so a listener sees one run at a time.
  * Arrays in News are the listener's own.
  */
-import type { Bed, BegunRecord, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, PieceNote, Plan, PlaneRecord, Prefer, Ray, ReadItem, RoundNote, Seam, SeamNote, UnitsFound } from "./records.ts";
+import type { Probed } from "./messages.ts";
+import type { Bed, BegunRecord, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, PieceNote, Plan, PlaneRecord, Prefer, ProbeAsked, Ray, ReadItem, RoundNote, Seam, SeamMark, SeamNote, UnitsFound } from "./records.ts";
 
-export type { Bed, BegunRecord, CutNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, UnitsFound };
+export type { Probed };
+export type { Bed, BegunRecord, CutNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, SeamMark, UnitsFound };
 
 export type Vec3 = [number, number, number];
 
@@ -102,6 +104,8 @@ export interface Planner {
   stop(): void;
   /** What a ray meets first of what is drawn. Answered at once, whatever else is going on. */
   find(ray: Ray, drawn: readonly Drawn[]): Promise<Met | null>;
+  /** What a plane would make of a part of a model's item as it is planned now; `null` where it misses it. */
+  probe(key: string, asked: Omit<ProbeAsked, "item">): Promise<Probed | null>;
   /** The whole plan folder, after `finished`. */
   zip(): Promise<Uint8Array<ArrayBuffer>>;
   /** The project file, after `finished`. */

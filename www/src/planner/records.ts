@@ -729,6 +729,46 @@ export interface ItemPlanNote {
   grid_pieces: number;
 }
 
+/** A plane that a maker moves through a part of an item. */
+export interface ProbeAsked {
+  /** Position of the item. */
+  item: number;
+  /** All cuts made before, those that stay among them. */
+  before: SeamMark[];
+  /** A place on the skin of the part. */
+  at_mm: [number, number, number];
+  /** The plane. */
+  plane: PlaneRecord;
+}
+
+/** What such a plane would make; its line travels beside it. */
+export interface ProbeNote {
+  /** A place on the line, near the one asked for. */
+  at_mm: [number, number, number];
+  /** Length of the line, skin and rims alike. */
+  line_mm: number;
+  /** What the seam takes to join, fill and sand, as the search weighs it. */
+  cost_min: number;
+  /** How much of the line leads through areas chalked off. */
+  chalked_mm: number;
+  /** Lumps on the lower side. */
+  below: ProbedNote[];
+  /** Lumps on the upper side. */
+  above: ProbedNote[];
+}
+
+/** A lump that a plane leaves. */
+export interface ProbedNote {
+  /** Extents of its box. */
+  size_mm: [number, number, number];
+  /** Whether it fits a bed. */
+  fits: boolean;
+  /** Whether it stands only with supports. */
+  is_held: boolean;
+  /** Pieces it is thought to need. */
+  needs: number;
+}
+
 /** Where a ray starts as seen from one item. */
 export interface RayStart {
   /** Id of the item. */

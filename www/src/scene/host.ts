@@ -20,6 +20,8 @@ export interface Drawing {
   mark(piece: string | null): void;
   /** Draws a seam heavily. */
   choose(seam: string | null): void;
+  /** Lays a line round an item, or takes it away. */
+  line(item: string, segments_mm: Float32Array<ArrayBuffer> | null): void;
   whole(): void;
   close(): void;
 }
@@ -67,6 +69,7 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
     pull: (pull) => say({ kind: "pulled", pull }),
     mark: (piece) => say({ kind: "marked", piece }),
     choose: (seam) => say({ kind: "chosen", seam }),
+    line: (item, segments_mm) => say({ kind: "lined", item, segments_mm }),
     whole: () => say({ kind: "whole" }),
     close() {
       stopHands();

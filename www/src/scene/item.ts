@@ -9,7 +9,7 @@ import type { Vec } from "./camera.ts";
 import { corners, farthest, places } from "./creases.ts";
 import { cloth, give, thread } from "./materials.ts";
 import type { Inks, ItemDrawn, SeamDrawn } from "./messages.ts";
-import { runs, strokes, THREADS, UNBROKEN } from "./stitches.ts";
+import { LAID, runs, strokes, THREADS, UNBROKEN } from "./stitches.ts";
 
 /** Directions in which a piece's reach is known; the drawing is fitted to them within about 2 %. */
 const N_WAYS = 120;
@@ -171,6 +171,16 @@ export function threaded(items: readonly Built[], px_per_mm: number, chosen: str
       });
     }
   }
+}
+
+/** A line that is no seam yet, in long stitches; it lies where the item stands, nothing pulled apart. */
+export function lined(segments_mm: Float32Array, px_per_mm: number): { mesh: Mesh; material: ShaderMaterial } {
+  const { stroke, gap, width } = LAID;
+  const points = runs(segments_mm).flatMap((run) => strokes(run, stroke / px_per_mm, gap / px_per_mm));
+  const material = thread();
+  const mesh = new Mesh(strokeGeometry(points, width), material);
+  mesh.frustumCulled = false;
+  return { mesh, material };
 }
 
 function strokeGeometry(points: readonly number[], width: number): InstancedBufferGeometry {

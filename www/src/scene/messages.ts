@@ -63,6 +63,8 @@ export type ToStage =
   | { kind: "pulled"; pull: number }
   | { kind: "marked"; piece: string | null }
   | { kind: "chosen"; seam: string | null }
+  /** A line laid round an item that is no seam yet: segments, pairs of points. */
+  | { kind: "lined"; item: string; segments_mm: Float32Array<ArrayBuffer> | null }
   | { kind: "turned"; across_px: number; down_px: number }
   | { kind: "moved"; across_px: number; down_px: number }
   | { kind: "zoomed"; factor: number; at: readonly [number, number] | null }

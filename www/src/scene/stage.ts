@@ -7,10 +7,10 @@
  * Runs in a worker or on the page's own thread; knows neither. Units: mm; CSS pixels on the screen.
  * Not here: what the shaders do (`materials.ts`), how pieces are held (`item.ts`).
  */
-import { ColorManagement, OrthographicCamera, Scene, WebGLRenderer, type WebGLRenderTarget } from "three";
+import { ColorManagement, type Mesh, OrthographicCamera, Scene, type ShaderMaterial, WebGLRenderer, type WebGLRenderTarget } from "three";
 import { aim, inkCover, twoPictures } from "./aim.ts";
 import { axesOf, FIRST_EYE, fitted, moved, onScreen, rayThrough, turned, zoomed } from "./camera.ts";
-import { type Built, build, drop, type Inked, placesOf, threaded } from "./item.ts";
+import { type Built, build, drop, type Inked, lined, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
 import type { Ray } from "../planner/records.ts";
 import type { Anchor, Canvas, CreateStage, Frame, Inks } from "./messages.ts";
@@ -35,6 +35,8 @@ export const createStage: CreateStage = (tell) => {
   let pull = 0;
   let marked: string | null = null;
   let chosen: string | null = null;
+  /** A line that is laid round an item and no seam yet. */
+  let laid: { item: string; segments_mm: Float32Array; at_px_per_mm: number; mesh: Mesh; material: ShaderMaterial } | null = null;
   let shown: readonly string[] = [];
   let pointer: readonly [number, number] | null = null;
   const items = new Map<string, Built>();
@@ -114,6 +116,11 @@ export const createStage: CreateStage = (tell) => {
       one.threads.forEach((mesh) => thread_scene.add(mesh));
     }
     const is_fine = is_still && fine !== null;
+    const laid_on = all.find((one) => one.id === laid?.item);
+    if (laid !== null && laid_on !== undefined) {
+      if (laid.at_px_per_mm !== eye.px_per_mm) layLine(laid.item, laid.segments_mm);
+      thread_scene.add(laid.mesh);
+    }
     pictures(plain, 1);
     if (is_still) readFacts();
     const used = is_fine ? (fine as WebGLRenderTarget) : plain;
@@ -125,8 +132,9 @@ export const createStage: CreateStage = (tell) => {
     renderer.setClearColor(0x000000, 0);
     renderer.clear();
     renderer.render(cover.scene, camera);
+    if (laid !== null && laid_on !== undefined) give(laid.material, { offset: laid_on.parts[0]?.stand_mm ?? [0, 0, 0] });
     for (const one of all) {
-      for (const material of one.thread_materials) {
+      for (const material of [...one.thread_materials, ...(one === laid_on && laid !== null ? [laid.material] : [])]) {
         // Thread lies on the surface: it hides only behind what is `slack` nearer.
         const slack = (1.2 + 2.5 / eye.px_per_mm) / far_mm;
         give(material, { ink: inks.ink, depths: used.depthTexture, half_view: [w / 2, h / 2], ratio: view.ratio, slack });
@@ -139,6 +147,12 @@ export const createStage: CreateStage = (tell) => {
       pictureNext();
     }
     tell({ kind: "drawn", is_still, n_heard, n_triangles: all.reduce((sum, one) => sum + one.n_triangles, 0) });
+  }
+
+  function layLine(item: string, segments_mm: Float32Array | null): void {
+    laid?.mesh.geometry.dispose();
+    laid?.material.dispose();
+    laid = segments_mm === null ? null : { item, segments_mm, at_px_per_mm: eye.px_per_mm, ...lined(segments_mm, eye.px_per_mm) };
   }
 
   /** One picture at a time, so that a hand on the drawing never waits for more than one. */
@@ -266,6 +280,9 @@ export const createStage: CreateStage = (tell) => {
         return ask();
       case "chosen":
         chosen = message.seam;
+        return ask();
+      case "lined":
+        layLine(message.item, message.segments_mm);
         return ask();
       case "turned":
         eye = turned(eye, message.across_px, message.down_px);

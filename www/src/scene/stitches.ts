@@ -10,6 +10,9 @@
 /** Of a seam that stays and of the one chosen: a line without gaps, the chosen one heavy. */
 export const UNBROKEN = { kept: { stroke: 10, gap: 0, width: 1.7 }, chosen: { stroke: 10, gap: 0, width: 3.8 } };
 
+/** Of a line that is laid and no seam yet. */
+export const LAID = { stroke: 14, gap: 4, width: 3.4 };
+
 /** By weight 1, 2, 3: stroke, gap and width in CSS pixels. Our choice, by eye. */
 export const THREADS: Record<1 | 2 | 3, { stroke: number; gap: number; width: number }> = {
   1: { stroke: 2.4, gap: 4, width: 1.3 },

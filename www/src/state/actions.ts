@@ -3,7 +3,8 @@
  *
  * Not here: what each does (`reduce.ts`).
  */
-import type { Bed, ItemSettings, News, Prefer } from "../planner/protocol.ts";
+import type { Bed, ItemSettings, News, Prefer, Probed } from "../planner/protocol.ts";
+import type { Moved, Moving } from "./moving.ts";
 import type { Decisions, Kept, Leaf, ModelDecision, Scheme } from "./state.ts";
 
 /** Decisions: undo goes back through them. */
@@ -37,6 +38,9 @@ export type Action =
   | { kind: "pulled"; pull: number }
   | { kind: "marked"; piece: string | null }
   | { kind: "chosen"; id: string | null }
+  | { kind: "moving"; moving: Moving | null }
+  | { kind: "moved"; to: Moved }
+  | { kind: "probed"; probed: Probed | null }
   | { kind: "laid-over"; over: "none" | "parts" | "leaf" }
   | { kind: "pictured"; item: string; image: ImageData }
   | { kind: "demo-coming"; is_coming: boolean }

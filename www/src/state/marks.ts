@@ -5,7 +5,7 @@
  * in the order cut; so with one go those it ends at, and what ends at one that is let go is let go too.
  * Pure. Units: mm in item coordinates. Not here: what marks do to a plan (the core).
  */
-import type { BegunRecord, CutNote, ItemSettings, MarksRecord, PlaneRecord, Vec3 } from "../planner/protocol.ts";
+import type { BegunRecord, CutNote, ItemSettings, MarksRecord, PlaneRecord, SeamMark, Vec3 } from "../planner/protocol.ts";
 import type { ItemFound, State } from "./state.ts";
 
 /** An item that can be marked: one that is cut and follows no other. */
@@ -45,7 +45,7 @@ const isWithin = (inner: CutNote, outer: CutNote): boolean => inner !== outer &&
 export const endsAt = (cut: Markable["cut"], own: CutNote): CutNote[] => cut.cuts.slice(0, cut.cuts.indexOf(own)).filter((other) => isWithin(own, other));
 
 /** The mark of a cut: by the seam that was chosen, or the first it made. */
-function markOf(cut: Markable["cut"], own: CutNote, seam: string | null): NonNullable<MarksRecord["locked"]>[number] | null {
+function markOf(cut: Markable["cut"], own: CutNote, seam: string | null): SeamMark | null {
   const made = cut.seams.find((one) => one.id === (seam ?? own.seams[0]));
   return made === undefined ? null : { plane: own.plane, at_mm: made.at_mm };
 }
@@ -122,6 +122,25 @@ export function unprintPiece(on: Markable, piece: string): Partial<ItemSettings>
   const made = on.cut.pieces.find((one) => one.id === piece);
   if (made === undefined || !made.is_printed) return null;
   return settings({ ...on.marks, printed: (on.marks.printed ?? []).filter((at) => !isAt(at, made.at_mm)) });
+}
+
+/** The marks of the cuts before one, those that stay as they are marked. */
+function marksOf({ cut, marks }: Markable, cuts: readonly CutNote[]): SeamMark[] {
+  const kept = cut.cuts.filter((one) => one.is_kept);
+  return cuts.flatMap((own) => marks.locked?.[kept.indexOf(own)] ?? markOf(cut, own, null) ?? []);
+}
+
+export const beforeCut = (on: Markable, own: CutNote): SeamMark[] => marksOf(on, endsAt(on.cut, own));
+
+export const beforePiece = (on: Markable, piece: string): SeamMark[] => marksOf(on, on.cut.cuts.filter((one) => one.pieces.includes(piece)));
+
+/** With a seam set anew after those it ends at; one that was moved goes with what ended at it. */
+export function withSeam(on: Markable, moved: string | null, before: readonly SeamMark[], mark: SeamMark): Partial<ItemSettings> {
+  const own = moved === null ? null : cutOf(on.cut, moved);
+  const marks = own?.is_kept === true ? withoutKept(on, own) : on.marks;
+  const locked = marks.locked ?? [];
+  const fresh = before.filter((one) => !locked.some((other) => JSON.stringify(one) === JSON.stringify(other)));
+  return settings({ ...marks, locked: [...locked, ...fresh, mark] });
 }
 
 export const allowAll = (on: Markable): Partial<ItemSettings> => settings({ ...on.marks, forbidden: [] });

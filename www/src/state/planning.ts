@@ -65,6 +65,18 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
     },
   );
 
+  // The search rests while a seam is moved: a better plan would take it from under the hand.
+  let rests = false;
+  const stopResting = store.watch(
+    (state) => state.moving !== null,
+    (is_moving, { run }) => {
+      if (is_moving === rests || (is_moving && run.phase !== "searching")) return;
+      rests = is_moving;
+      if (is_moving) planner.pause();
+      else planner.goOn();
+    },
+  );
+
   return {
     pause: () => planner.pause(),
     goOn: () => planner.goOn(),
@@ -75,6 +87,7 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
     again: () => soon(0),
     close() {
       stopWatching();
+      stopResting();
       if (timer !== null) clearTimeout(timer);
       planner.close();
     },

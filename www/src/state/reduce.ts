@@ -9,7 +9,7 @@ import type { Bed, ItemSettings } from "../planner/protocol.ts";
 import type { Action, DecisionAction } from "./actions.ts";
 import { chosenNow } from "./marks.ts";
 import { hear } from "./news.ts";
-import { ALL, NO_RUN, type Decisions, type Look, type ModelDecision, type Run, type State } from "./state.ts";
+import { ALL, NO_RUN, type Decisions, type ItemFound, type Look, type ModelDecision, type Run, type State } from "./state.ts";
 
 /** Steps back that are kept; far more than a day of planning makes. */
 const LONGEST_PAST = 500;
@@ -41,7 +41,10 @@ export function reduce(state: State, action: Action): State {
       const run = hear(state.run, action.news, action.run);
       if (run === state.run) return state;
       const chosen = chosenNow(state.run.items, run.items, state.look.chosen);
-      return look(lookAt({ ...state, run }), { chosen });
+      // What is moved is moved through the plan that was drawn.
+      const cutOf = (items: readonly ItemFound[]): unknown => items.find((one) => one.item === state.moving?.item)?.cut;
+      const moving = cutOf(run.items) === cutOf(state.run.items) ? state.moving : null;
+      return look(lookAt({ ...state, run, moving }), { chosen });
     }
     case "stopped":
       return state.run.phase === "paused" ? phase(state, "paused", "ending") : phase(state, "searching", "ending");
@@ -56,7 +59,13 @@ export function reduce(state: State, action: Action): State {
     case "marked":
       return look(state, { marked: action.piece });
     case "chosen":
-      return look(state, { chosen: action.id });
+      return { ...look(state, { chosen: action.id }), moving: null };
+    case "moving":
+      return { ...state, moving: action.moving };
+    case "moved":
+      return state.moving === null ? state : { ...state, moving: { ...state.moving, ...action.to } };
+    case "probed":
+      return state.moving === null ? state : { ...state, moving: { ...state.moving, probed: action.probed } };
     case "laid-over":
       return look(state, { over: action.over });
     case "pictured":
@@ -103,14 +112,14 @@ function step(state: State, from: readonly Decisions[], onto: readonly Decisions
   const rest = from.slice(0, -1);
   const grown = [...onto, state.decisions];
   const [past, future] = way === "undo" ? [rest, grown] : [grown, rest];
-  return { ...state, decisions, past, future, said: null };
+  return { ...state, decisions, past, future, said: null, moving: null };
 }
 
 function decide(state: State, action: DecisionAction): State {
   const decisions = decided(state.decisions, action);
   if (decisions === state.decisions) return state;
   const past = [...state.past, state.decisions].slice(-LONGEST_PAST);
-  return { ...state, decisions, past, future: [], said: null };
+  return { ...state, decisions, past, future: [], said: null, moving: null };
 }
 
 function decided(before: Decisions, action: DecisionAction): Decisions {

@@ -6,6 +6,7 @@
  * Units: mm, seconds. Not here: how it changes (`reduce.ts`), how it is kept (`keep/`).
  */
 import type { Bed, CutNote, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, Stage, UnitsFound, Vec3 } from "../planner/protocol.ts";
+import type { Moving } from "./moving.ts";
 
 export const LEAVES = ["costume", "wearer", "beds", "seams", "loads", "sheet"] as const;
 export type Leaf = (typeof LEAVES)[number];
@@ -120,6 +121,8 @@ export interface State {
   is_demo_coming: boolean;
   /** Something is being made for taking away. */
   taking: "none" | "zip" | "project";
+  /** The seam that is being moved or set, before it is decided on. */
+  moving: Moving | null;
 }
 
 export const NO_RUN: Run = {
@@ -149,6 +152,7 @@ export function firstState(beds: readonly Bed[]): State {
     said: null,
     is_demo_coming: false,
     taking: "none",
+    moving: null,
   };
 }
 

@@ -4,10 +4,12 @@
  */
 import type { CutNote, ItemSettings, Seam } from "../planner/protocol.ts";
 import { cutOf, endsAt, forbidSeam, keepSeam, letSeamGo, type Markable, markable, printPiece, unprintPiece } from "../state/marks.ts";
+import { addSeam, type Moving, moveSeam } from "../state/moving.ts";
 import { type ItemFound, itemsShown, type State } from "../state/state.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
+import { movingCard } from "./moving.ts";
 import { word } from "./parts.ts";
 
 const text = words.card;
@@ -17,11 +19,28 @@ export function card(state: State, doing: Doing): VNode | null {
   const { chosen } = state.look;
   if (chosen === null || state.look.leaf !== "seams") return null;
   for (const item of itemsShown(state)) {
+    const moved = movingOf(state, doing, item);
+    if (moved !== null) return h("section", { class: "card-of", key: "card", "aria-label": text.name, tabindex: "-1" }, moved);
     const inner = seamCard(state, doing, item, chosen) ?? pieceCard(state, doing, item, chosen);
     if (inner !== null) return h("section", { class: "card-of", key: "card", "aria-label": text.name, tabindex: "-1" }, inner, h("p", { class: "doable" }, ...steps(doing, item, chosen), word(words.page.close, () => doing.send({ kind: "chosen", id: null }))));
   }
   return null;
 }
+
+/** The card while something of the item is moved. */
+function movingOf(state: State, doing: Doing, item: ItemFound): VNode[] | null {
+  const { moving } = state;
+  if (moving === null || moving.item !== item.item) return null;
+  const on = markable(state, item);
+  if (on === null) return null;
+  const seam = on.cut.seams.find((one) => one.id === moving.seam);
+  const heading = seam !== undefined ? words.moving.seam(numberOf(item, seam.pieces[0]), numberOf(item, seam.pieces[1])) : words.moving.added(numberOf(item, state.look.chosen ?? ""));
+  return movingCard(doing, on, moving, heading);
+}
+
+const begin = (doing: Doing, moving: Moving | null) => (): void => {
+  if (moving !== null) doing.send({ kind: "moving", moving });
+};
 
 /** Through all seams of the item, one after the other. */
 function steps(doing: Doing, { cut }: ItemFound, chosen: string): VNode[] {
@@ -69,6 +88,7 @@ function seamWords(doing: Doing, on: Markable, own: CutNote, chosen: string): VN
       "p",
       { class: "doable" },
       own.is_kept ? word(text.let_go, change(doing, on, letSeamGo(on, chosen))) : word(text.keep, change(doing, on, keepSeam(on, chosen))),
+      word(words.moving.move, begin(doing, moveSeam(on, chosen))),
       word(text.forbid, change(doing, on, forbidSeam(on, chosen))),
     ),
     others > 0 ? h("p", { class: "quiet small" }, text.one_cut(others)) : null,
@@ -88,6 +108,7 @@ function pieceCard(state: State, doing: Doing, item: ItemFound, chosen: string):
       : h(
           "p",
           { class: "doable" },
+          piece.is_printed ? null : word(words.moving.add, begin(doing, addSeam(on, chosen))),
           piece.is_printed ? word(text.not_printed, change(doing, on, unprintPiece(on, chosen)), { pressed: true }) : word(text.printed, change(doing, on, printPiece(on, chosen)), { pressed: false }),
         ),
     h("p", { class: "quiet small" }, piece.is_printed ? text.is_printed : text.print_keeps),

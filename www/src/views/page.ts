@@ -15,6 +15,7 @@ import type { Anchor, Frame } from "../scene/messages.ts";
 import { pointing } from "../scene/pointing.ts";
 import { newBed, USUAL_BEDS } from "../state/beds.ts";
 import { seamAt } from "../state/marks.ts";
+import { type Moving, planeNow } from "../state/moving.ts";
 import { type Planning, startPlanning } from "../state/planning.ts";
 import { type Decisions, firstState, itemsShown, type State } from "../state/state.ts";
 import { createStore, type Store } from "../state/store.ts";
@@ -261,6 +262,11 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     drawing.choose(chosen);
     drawing.mark(marked ?? chosen);
   };
+  // What a plane makes where it is now: one question at a time, then the newest.
+  const probe = pointing(
+    async (moving: Moving) => (await planner).probe(moving.key, { before: [...moving.before], at_mm: moving.at_mm, plane: planeNow(moving) }),
+    (probed) => store.send({ kind: "probed", probed }),
+  );
   let was_ready = false;
   const drawing = startDrawing(canvas, {
     hear(message) {
@@ -324,6 +330,10 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
       tellChosen();
       balloons();
     }),
+    store.watch((state) => placeOf(state.moving), (_, { moving }) => {
+      if (moving !== null) probe(moving);
+    }),
+    store.watch((state) => state.moving?.probed, (probed, { moving }) => drawing.line(moving?.item ?? "", probed?.segments_mm ?? null)),
     store.watch((state) => state.look.chosen, () => {
       tellChosen();
       twoFramesLater(measure);
@@ -340,6 +350,9 @@ function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGS
     },
   };
 }
+
+/** Changes when the plane does. */
+const placeOf = (moving: Moving | null): string => (moving === null ? "" : JSON.stringify([moving.item, moving.seam, moving.at_mm, planeNow(moving)]));
 
 const isNarrow = (canvas: HTMLCanvasElement): boolean => canvas.clientWidth < 700;
 
@@ -365,7 +378,9 @@ function takeDrops(doing: Doing): void {
 function takeKeys(store: Store): void {
   addEventListener("keydown", (event) => {
     if (event.key === "Escape") {
-      if (store.get().look.over === "none") store.send({ kind: "chosen", id: null });
+      const { look, moving } = store.get();
+      if (moving !== null) store.send({ kind: "moving", moving: null });
+      else if (look.over === "none") store.send({ kind: "chosen", id: null });
       store.send({ kind: "laid-over", over: "none" });
       store.send({ kind: "said-read" });
     }

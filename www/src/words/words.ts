@@ -230,6 +230,28 @@ export const words = {
     print_keeps: "A piece that is printed stays as it is, with all seams round it; the rest is planned again.",
   },
 
+  moving: {
+    seam: (a: number, b: number): string => `Moving the seam between ${figure(a)} and ${figure(b)}`,
+    added: (number: number): string => `A new seam through ${figure(number)}`,
+    slide: "slide",
+    turn: "turn",
+    tilt: "tilt",
+    pull: (measure: string): string => `Pull to ${measure} it`,
+    looking: "Cutting it there \u2026",
+    misses: "There it meets nothing to cut.",
+    line: (line_mm: number, minutes: number): string => `${mm(line_mm)} long, about ${handTime(minutes)} to join, fill and sand.`,
+    chalked: (chalked_mm: number): string => `${mm(chalked_mm)} lead through chalk.`,
+    below: "One side",
+    above: "The other side",
+    fits: (side: string, sizes: readonly (readonly number[])[]): string => `${side} fits a bed: ${sizes.map((each) => size(each)).join("; ")}.`,
+    needs: (side: string, n: number): string => `${side} needs about ${pieces(n)}.`,
+    held: "It would stand only with supports.",
+    set: "Set it here",
+    leave: "Leave it as it was",
+    move: "Move it",
+    add: "Add a seam",
+  },
+
   marks: {
     seams: "Seams",
     seam: (a: number, b: number): string => `${figure(a)}–${figure(b)}`,

@@ -145,4 +145,47 @@ describe.skipIf(!canLook)("what is marked", { timeout: 6 * MINUTE }, () => {
     expect(problems).toEqual([]);
     await context.close();
   });
+
+  it("moves a seam while it says what it costs and what fits, and sets a new one", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1&effort=2");
+    await addModels(page, [bar()]);
+    await finished(page);
+    const before = await takePlan(page);
+    await page.getByRole("list", { name: "Seams" }).getByRole("button").first().click();
+    const length = async (): Promise<string> => (await page.locator(".probed p").first().textContent())!;
+    await named(page, "Move it").click();
+    await page.getByText("to join, fill and sand.").waitFor();
+    await page.getByLabel("Pull to slide it").fill("60");
+    await page.getByText("needs about 2 pieces").waitFor();
+    await page.locator(".measure .asked input").first().fill("-12.5");
+    await page.locator(".measure .asked input").first().press("Enter");
+    await expect.poll(() => page.locator(".probed .unfit").count(), { timeout: MINUTE }).toBeLessThanOrEqual(1);
+    expect(await length()).toMatch(/^\d+.mm long, about .* to join, fill and sand.$/);
+    const moved = await marking(page, () => named(page, "Set it here").click());
+    const { plane } = moved.items[0]!.marks!.locked!.at(-1)!;
+    const was = before.seams.find((seam) => seam.plane.normal.every((c, axis) => Math.abs(c - plane.normal[axis]!) < 1e-9) && Math.abs(seam.plane.offset_mm - 12.5 - plane.offset_mm) < 1e-6);
+    expect(was).toBeDefined();
+    expect(moved.seams.some((seam) => JSON.stringify(seam.plane) === JSON.stringify(plane))).toBe(true);
+
+    // A new one through the first piece, square to its longest side.
+    await page.locator(".parts .piece").first().click();
+    await named(page, "Add a seam").click();
+    await page.getByText("A new seam through 1").waitFor();
+    await page.getByText("One side fits a bed").waitFor();
+    await page.getByText("The other side fits a bed").waitFor();
+    const added = await marking(page, () => named(page, "Set it here").press("Enter"));
+    expect(added.totals.pieces).toBeGreaterThan(moved.totals.pieces);
+    const marks = added.items[0]!.marks!.locked!;
+    for (const mark of marks) expect(added.seams.some((seam) => Math.abs(seam.plane.offset_mm - mark.plane.offset_mm) < 0.26)).toBe(true);
+
+    // What is left as it was leaves nothing behind.
+    await page.getByRole("list", { name: "Seams" }).getByRole("button").first().click();
+    await named(page, "Move it").click();
+    await page.getByText("to join, fill and sand.").waitFor();
+    await page.keyboard.press("Escape");
+    await page.getByRole("heading", { name: "Seam between" }).waitFor();
+    expect((await takePlan(page)).items[0]!.marks!.locked).toEqual(marks);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
 });

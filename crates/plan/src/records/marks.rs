@@ -80,7 +80,8 @@ impl SeamMark {
         Plane { normal: self.plane.normal, offset_mm: self.plane.offset_mm }
     }
 
-    fn locked(&self) -> Locked {
+    /// As the search takes it.
+    pub fn locked(&self) -> Locked {
         Locked { plane: self.plane(), at_mm: self.at_mm }
     }
 }

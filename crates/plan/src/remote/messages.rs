@@ -1,14 +1,17 @@
 //! What page and planner say to each other, as records; the page's types are made from this file.
 //!
 //! Units: mm in item or bed coordinates, as the field says.
+//! Longer than 400 lines because it is the table of all that is said.
 
 use crate::PlanError;
 use crate::card::bed_of_record;
 use crate::job::{Budget, Options};
 use crate::project::PREFERS;
 use crate::proof;
+use crate::records::marks::SeamMark;
 use crate::records::{Bed, NoticeRecord, PlaneRecord, Proof};
-use seamwright_seams::outline::Outline;
+use seamwright_seams::outline::{JOIN_MIN, Outline, VISIBLE_MIN_PER_MM};
+use seamwright_seams::probe::{Probed, ProbedLump};
 use seamwright_seams::task::{Ended, Found, Heard, Told};
 use serde::{Deserialize, Serialize};
 
@@ -232,6 +235,70 @@ pub struct ItemPlanNote {
     pub seam_mm: f64,
     /// Pieces of the plain grid.
     pub grid_pieces: usize,
+}
+
+/// A plane that a maker moves through a part of an item.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ProbeAsked {
+    /// Position of the item.
+    pub item: usize,
+    /// All cuts made before, those that stay among them.
+    pub before: Vec<SeamMark>,
+    /// A place on the skin of the part.
+    pub at_mm: [f64; 3],
+    /// The plane.
+    pub plane: PlaneRecord,
+}
+
+/// What such a plane would make; its line travels beside it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ProbeNote {
+    /// A place on the line, near the one asked for.
+    pub at_mm: [f64; 3],
+    /// Length of the line, skin and rims alike.
+    pub line_mm: f64,
+    /// What the seam takes to join, fill and sand, as the search weighs it.
+    pub cost_min: f64,
+    /// How much of the line leads through areas chalked off.
+    pub chalked_mm: f64,
+    /// Lumps on the lower side.
+    pub below: Vec<ProbedNote>,
+    /// Lumps on the upper side.
+    pub above: Vec<ProbedNote>,
+}
+
+/// A lump that a plane leaves.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ProbedNote {
+    /// Extents of its box.
+    pub size_mm: [f64; 3],
+    /// Whether it fits a bed.
+    pub fits: bool,
+    /// Whether it stands only with supports.
+    pub is_held: bool,
+    /// Pieces it is thought to need.
+    pub needs: usize,
+}
+
+impl ProbeNote {
+    /// Of what was found.
+    pub fn of(probed: &Probed) -> Self {
+        let note = |lump: &ProbedLump| ProbedNote {
+            size_mm: lump.size_mm,
+            fits: lump.fits,
+            is_held: lump.is_held,
+            needs: lump.needs,
+        };
+        let [below, above] = [0, 1].map(|side| probed.sides[side].iter().map(note).collect());
+        Self {
+            at_mm: probed.at_mm,
+            line_mm: probed.line.section_mm,
+            cost_min: JOIN_MIN + VISIBLE_MIN_PER_MM * probed.line.cost_mm,
+            chalked_mm: probed.line.chalked_mm,
+            below,
+            above,
+        }
+    }
 }
 
 /// Where a ray starts as seen from one item.

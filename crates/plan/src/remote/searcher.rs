@@ -4,14 +4,17 @@
 //! needs only the task's number and the limit on pieces. Tasks run in steps; what one finds travels
 //! back as its outline and its cuts, as numbers (`seams::cuts`).
 
-use super::messages::{Asked, ResultNote, TaskNote, asked_options};
+use super::messages::{Asked, ProbeAsked, ProbeNote, ResultNote, TaskNote, asked_options};
 use crate::PlanError;
 use crate::item::SizedItem;
-use crate::records::marks::MarksRecord;
-use seamwright_mesh::Solid;
+use crate::records::PlaneRecord;
+use crate::records::marks::{MarksRecord, SeamMark};
 use seamwright_mesh::transfer::{solid_from_bytes, solid_to_bytes};
+use seamwright_mesh::{Plane, Solid};
 use seamwright_seams::cuts;
 use seamwright_seams::ground::Ground;
+use seamwright_seams::marks::Locked;
+use seamwright_seams::probe::{Probed, Probing};
 use seamwright_seams::round;
 use seamwright_seams::task::{Ended, Found, Running};
 use serde::{Deserialize, Serialize};
@@ -47,6 +50,9 @@ pub struct Searcher {
     grounds: Vec<Option<Arc<Ground>>>,
     running: Option<Running>,
     ended: Option<Ended>,
+    /// The part a maker moves a plane through, as it was asked for.
+    probing: Option<(ProbeAsked, Probing)>,
+    probed: Option<Probed>,
 }
 
 impl Searcher {
@@ -61,6 +67,7 @@ impl Searcher {
         if self.grounds.len() <= item {
             self.grounds.resize_with(item + 1, || None);
         }
+        self.probing = None;
         self.grounds[item] = Some(Arc::new(Ground::new(&solid, &options.wish_for(head.role, &head.marks))));
         Ok(())
     }
@@ -75,6 +82,32 @@ impl Searcher {
         let Some(task) = tasks.get(note.task) else { return false };
         self.running = Some(Running::new(ground.clone(), task, note.limit as usize));
         true
+    }
+
+    /// Cuts a part by a plane, whatever task is at work; nothing where the plane misses it.
+    pub fn probe(&mut self, asked: ProbeAsked) -> Option<ProbeNote> {
+        self.probed = None;
+        let ground = self.grounds.get(asked.item)?.as_ref()?;
+        let is_same = |known: &ProbeAsked| {
+            (known.item, known.at_mm, &known.before) == (asked.item, asked.at_mm, &asked.before)
+        };
+        if !self.probing.as_ref().is_some_and(|(known, _)| is_same(known)) {
+            let before: Vec<Locked> = asked.before.iter().map(SeamMark::locked).collect();
+            let probing = Probing::new(ground, &before, asked.at_mm)?;
+            self.probing = Some((asked.clone(), probing));
+        }
+        let (_, probing) = self.probing.as_ref()?;
+        let PlaneRecord { normal, offset_mm } = asked.plane;
+        let probed = probing.cut(Plane { normal, offset_mm }, asked.at_mm)?;
+        let note = ProbeNote::of(&probed);
+        self.probed = Some(probed);
+        Some(note)
+    }
+
+    /// The line of the plane asked for last: segments, pairs of points.
+    pub fn probed_line(&self) -> Vec<f32> {
+        let segments = self.probed.iter().flat_map(|probed| &probed.segments_mm);
+        segments.flatten().flatten().map(|&c| c as f32).collect()
     }
 
     /// One step; whether the task has ended.

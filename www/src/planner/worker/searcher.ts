@@ -46,6 +46,10 @@ export function searcher(post: Post<FromSearcher | Died>): (message: ToSearcher)
       } else if (message.kind === "item") {
         own.takeItem(message.item, message.bytes, JSON.stringify(message.asked));
         post({ kind: "alive" });
+      } else if (message.kind === "probe") {
+        const note = own.probe(JSON.stringify(message.asked));
+        const probed = note === undefined ? null : { ...JSON.parse(note), segments_mm: own.probedLine() as Float32Array<ArrayBuffer> };
+        post({ kind: "probed", id: message.id, probed });
       } else work(message).catch(died);
     } catch (error) {
       died(error);
