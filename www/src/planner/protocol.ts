@@ -9,10 +9,10 @@
  * Arrays in News are the listener's own.
  */
 import type { Probed } from "./messages.ts";
-import type { Bed, BegunRecord, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, PieceNote, Plan, PlaneRecord, Prefer, ProbeAsked, Ray, ReadItem, RoundNote, Seam, SeamMark, SeamNote, UnitsFound } from "./records.ts";
+import type { Bed, BegunRecord, ChalkDab, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, PieceNote, Plan, PlaneRecord, Prefer, ProbeAsked, Ray, ReadItem, RoundNote, Seam, SeamMark, SeamNote, UnitsFound } from "./records.ts";
 
 export type { Probed };
-export type { Bed, BegunRecord, CutNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, SeamMark, UnitsFound };
+export type { Bed, BegunRecord, ChalkDab, CutNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, SeamMark, UnitsFound };
 
 export type Vec3 = [number, number, number];
 

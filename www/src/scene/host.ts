@@ -23,6 +23,10 @@ export interface Drawing {
   /** Lays a line round an item, or takes it away. */
   line(item: string, segments_mm: Float32Array<ArrayBuffer> | null): void;
   whole(): void;
+  /** Chalk on an item: place and radius after place and radius. */
+  chalk(item: string, dabs: Float32Array<ArrayBuffer>): void;
+  /** Whether a hand on the drawing chalks it. */
+  chalking(is_on: boolean): void;
   close(): void;
 }
 
@@ -43,7 +47,7 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
   const { post, close } = queued(canDrawInWorker(canvas) ? inWorker(canvas, heard) : onThisThread(canvas, heard, hears), heard);
   const say = (message: ToStage): void => {
     // Pointing changes nothing that is drawn, so it is not counted; the stage does the same.
-    if (message.kind !== "pointed" && message.kind !== "pressed") {
+    if (message.kind !== "pointed" && message.kind !== "pressed" && message.kind !== "stroked") {
       n_said += 1;
       canvas.dataset["drawn"] = "waiting";
     }
@@ -52,7 +56,8 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
   // Counted like any other message: both ways of starting have sent it.
   n_said += 1;
 
-  const stopHands = hands(canvas, say);
+  let is_chalking = false;
+  const stopHands = hands(canvas, say, () => is_chalking);
   return {
     size: (width, height, ratio, frame) => say({ kind: "sized", width, height, ratio, frame }),
     inks: (inks) => say({ kind: "inks", inks }),
@@ -71,6 +76,11 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
     choose: (seam) => say({ kind: "chosen", seam }),
     line: (item, segments_mm) => say({ kind: "lined", item, segments_mm }),
     whole: () => say({ kind: "whole" }),
+    chalk: (item, dabs) => say({ kind: "chalked", item, dabs }),
+    chalking(is_on) {
+      is_chalking = is_on;
+      canvas.dataset["hand"] = is_on ? "chalk" : "free";
+    },
     close() {
       stopHands();
       close();
@@ -143,10 +153,12 @@ const KEY_PX = 24;
 /** A finger that is lifted nearer than this to where it was laid has tapped. */
 const TAP_PX = 8;
 
-function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () => void {
+function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void, isChalking: () => boolean): () => void {
   const touching = new Map<number, { x: number; y: number }>();
   /** Where a finger was laid that may still tap; `null` once it has moved, or another came. */
   let tapping: { x: number; y: number } | null = null;
+  /** The pointer that lays chalk; a second finger ends its stroke. */
+  let stroking: number | null = null;
   const stop = new AbortController();
   const on = <K extends keyof HTMLElementEventMap>(name: K, hear: (event: HTMLElementEventMap[K]) => void, passive = true): void =>
     canvas.addEventListener(name, hear, { signal: stop.signal, passive });
@@ -159,8 +171,17 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
     canvas.setPointerCapture(event.pointerId);
     tapping = touching.size === 0 ? { x: event.clientX, y: event.clientY } : null;
     touching.set(event.pointerId, { x: event.clientX, y: event.clientY });
+    if (stroking !== null) {
+      stroking = null;
+      say({ kind: "stroked", at: place(event), is_end: true });
+    } else if (isChalking() && touching.size === 1 && event.button === 0 && !event.shiftKey) {
+      stroking = event.pointerId;
+      tapping = null;
+      say({ kind: "stroked", at: place(event), is_end: false });
+    }
   });
   on("pointermove", (event) => {
+    if (event.pointerId === stroking) return say({ kind: "stroked", at: place(event), is_end: false });
     const before = touching.get(event.pointerId);
     if (before === undefined) {
       say({ kind: "pointed", at: place(event) });
@@ -177,19 +198,29 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
       const middle = place({ clientX: (now.x + other.x) / 2, clientY: (now.y + other.y) / 2 });
       say({ kind: "moved", across_px: across_px / 2, down_px: down_px / 2 });
       say({ kind: "zoomed", factor: spread(now) / Math.max(1, spread(before)), at: middle });
-    } else if (event.shiftKey || (event.buttons & 6) !== 0) say({ kind: "moved", across_px, down_px });
+    } else if ((event.shiftKey && !isChalking()) || (event.buttons & 6) !== 0) say({ kind: "moved", across_px, down_px });
     else say({ kind: "turned", across_px, down_px });
   });
   const lift = (event: PointerEvent): void => void touching.delete(event.pointerId);
   on("pointerup", (event) => {
     lift(event);
+    if (event.pointerId === stroking) {
+      stroking = null;
+      return say({ kind: "stroked", at: place(event), is_end: true });
+    }
     // A mouse that turned the drawing points elsewhere now; a finger points only by tapping, and what
     // it tapped stays marked when it is gone.
     if (isMouse(event) || tapping !== null) say({ kind: "pointed", at: place(event) });
     if (tapping !== null && event.button === 0) say({ kind: "pressed", at: place(event) });
     tapping = null;
   });
-  on("pointercancel", lift);
+  on("pointercancel", (event) => {
+    lift(event);
+    if (event.pointerId === stroking) {
+      stroking = null;
+      say({ kind: "stroked", at: place(event), is_end: true });
+    }
+  });
   on("pointerleave", (event) => {
     if (isMouse(event)) say({ kind: "pointed", at: null });
   });
@@ -207,7 +238,7 @@ function hands(canvas: HTMLCanvasElement, say: (message: ToStage) => void): () =
   on(
     "keydown",
     (event) => {
-      const message = ofKey(event.key, event.shiftKey);
+      const message: ToStage | null = isChalking() && event.key === " " ? { kind: "stroked", at: null, is_end: true } : ofKey(event.key, event.shiftKey);
       if (message === null || event.ctrlKey || event.altKey || event.metaKey) return;
       event.preventDefault();
       say(message);

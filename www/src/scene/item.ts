@@ -4,10 +4,10 @@
  * Units and frame: mm; points stay in item coordinates, `at_mm` says where the item stands and the
  * pull how far each piece has moved.
  */
-import { BufferAttribute, BufferGeometry, InstancedBufferAttribute, InstancedBufferGeometry, Mesh, type ShaderMaterial } from "three";
+import { BufferAttribute, BufferGeometry, DataTexture, FloatType, InstancedBufferAttribute, InstancedBufferGeometry, Mesh, RGBAFormat, type ShaderMaterial } from "three";
 import type { Vec } from "./camera.ts";
 import { corners, farthest, places } from "./creases.ts";
-import { cloth, give, thread } from "./materials.ts";
+import { cloth, give, MOST_DABS, thread } from "./materials.ts";
 import type { Inks, ItemDrawn, SeamDrawn } from "./messages.ts";
 import { LAID, runs, strokes, THREADS, UNBROKEN } from "./stitches.ts";
 
@@ -51,6 +51,8 @@ export interface Built {
   /** A place of the drawing in the item's own coordinates, nothing pulled apart. */
   from(place_mm: Vec): [number, number, number];
   set(state: Inked): void;
+  /** Chalk on it: place and radius after place and radius. */
+  chalk(dabs: Float32Array): void;
   /** What the threads were last made for. */
   px_per_mm: number;
   chosen: string | null;
@@ -76,6 +78,7 @@ export function build(item: ItemDrawn): Built {
     return { id: part.id, number: part.number, owner: index + 1, pull_mm: part.pull_mm, places_mm: places(part.points_mm, part.triangles, part.skin, N_PLACES), reach_mm: farthest(part.points_mm, N_WAYS), chosen: 0, is_seen: false, stand_mm: [0, 0, 0] };
   });
 
+  let chalk: DataTexture | null = null;
   const built: Built = {
     id: item.id,
     size_mm: item.size_mm,
@@ -95,6 +98,10 @@ export function build(item: ItemDrawn): Built {
       const by = parts[0]?.stand_mm ?? [0, 0, 0];
       return [place_mm[0] - by[0], place_mm[1] - by[1], place_mm[2] - by[2]];
     },
+    chalk(dabs) {
+      chalk?.dispose();
+      chalk = dabs.length === 0 ? null : chalkTexture(dabs);
+    },
     set({ pull, marked, inks, hatch_px }) {
       parts.forEach((part, index) => {
         give(materials[index]!, {
@@ -104,6 +111,8 @@ export function build(item: ItemDrawn): Built {
           marked: part.id === marked ? 1 : 0,
           dark: inks.is_dark ? 1 : 0,
           hatch_px,
+          chalk,
+          n_dabs: chalk === null ? 0 : chalk.image.width,
           offset: offset(part, pull),
         });
       });
@@ -116,6 +125,13 @@ export function build(item: ItemDrawn): Built {
     },
   };
   return built;
+}
+
+function chalkTexture(dabs: Float32Array): DataTexture {
+  const n = Math.min(MOST_DABS, dabs.length / 4);
+  const texture = new DataTexture(dabs.slice(0, 4 * n), n, 1, RGBAFormat, FloatType);
+  texture.needsUpdate = true;
+  return texture;
 }
 
 /** Tones go round; each round is a shade darker, so that no two pieces of a costume look the same. */
@@ -213,6 +229,7 @@ function dropThreads(item: Built): void {
 /** Gives back what the graphics hold. */
 export function drop(item: Built): void {
   dropThreads(item);
+  item.chalk(new Float32Array());
   for (const mesh of item.meshes) {
     mesh.geometry.dispose();
     (mesh.material as ShaderMaterial).dispose();

@@ -20,6 +20,9 @@ export function give(material: ShaderMaterial, values: Record<string, unknown>):
   }
 }
 
+/** Touches of chalk that are drawn on an item: far more than areas need. */
+export const MOST_DABS = 1024;
+
 export const cloth = (): ShaderMaterial =>
   new ShaderMaterial({
     glslVersion: GLSL3,
@@ -31,16 +34,20 @@ export const cloth = (): ShaderMaterial =>
       marked: { value: 0 },
       dark: { value: 0 },
       hatch_px: { value: 6 },
+      chalk: { value: null as Texture | null },
+      n_dabs: { value: 0 },
       offset: { value: [0, 0, 0] },
     },
     vertexShader: /* glsl */ `
       in float skin;
       out vec3 facing;
       out float is_skin;
+      out vec3 at_mm;
       uniform vec3 offset;
       void main() {
         facing = normalMatrix * normal;
         is_skin = skin;
+        at_mm = position;
         gl_Position = projectionMatrix * modelViewMatrix * vec4(position + offset, 1.0);
       }`,
     fragmentShader: /* glsl */ `
@@ -48,6 +55,9 @@ export const cloth = (): ShaderMaterial =>
       layout(location = 1) out vec4 facts;
       in vec3 facing;
       in float is_skin;
+      in vec3 at_mm;
+      uniform highp sampler2D chalk;
+      uniform int n_dabs;
       uniform vec3 tone;
       uniform vec3 ink;
       uniform float number;
@@ -66,6 +76,19 @@ export const cloth = (): ShaderMaterial =>
         vec3 lit = mix(tone * 1.035, tone * 1.12 + 0.018, dark);
         vec3 c = mix(shade, lit, soft) * (1.0 - 0.10 * edge);
         if (is_skin < 0.5) c *= mix(0.83, 0.78, dark);
+        // Chalked off is crossed, chalked in is hatched one way, pale; the later touch counts.
+        float said = 0.0;
+        for (int i = 0; i < ${MOST_DABS}; i++) {
+          if (i >= n_dabs) break;
+          vec4 dab = texelFetch(chalk, ivec2(i, 0), 0);
+          if (distance(at_mm, dab.xyz) <= abs(dab.w)) said = sign(dab.w);
+        }
+        if (said != 0.0) {
+          float down = abs(mod(gl_FragCoord.x - gl_FragCoord.y, hatch_px) / hatch_px - 0.5);
+          float up = abs(mod(gl_FragCoord.x + gl_FragCoord.y, hatch_px) / hatch_px - 0.5);
+          float line = 1.0 - smoothstep(0.08, 0.2, said > 0.0 ? min(down, up) : down);
+          c = mix(c, said > 0.0 ? ink : vec3(1.0), (said > 0.0 ? 0.5 : 0.85) * line);
+        }
         if (marked > 0.5) {
           float along = mod(gl_FragCoord.x + gl_FragCoord.y, hatch_px) / hatch_px;
           float line = 1.0 - smoothstep(0.06, 0.18, abs(along - 0.5));

@@ -71,7 +71,11 @@ export type ToStage =
   | { kind: "whole" }
   | { kind: "pointed"; at: readonly [number, number] | null }
   /** Pressed there and let go, nothing moved meanwhile. */
-  | { kind: "pressed"; at: readonly [number, number] };
+  | { kind: "pressed"; at: readonly [number, number] }
+  /** Drawn over with chalk, place by place; `null` is the middle of what nothing stands over. */
+  | { kind: "stroked"; at: readonly [number, number] | null; is_end: boolean }
+  /** Chalk on an item: place and radius after place and radius, below 0 where a seam is welcome. */
+  | { kind: "chalked"; item: string; dabs: Float32Array<ArrayBuffer> };
 
 export interface Anchor {
   piece: string;
@@ -90,6 +94,7 @@ export type FromStage =
   | { kind: "aimed"; ray: Ray | null }
   /** The ray where the drawing was pressed, and how near a press is to a line, in mm. */
   | { kind: "pressed"; ray: Ray; near_mm: number }
+  | { kind: "stroked"; ray: Ray; is_end: boolean }
   /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then, pointing left out. */
   | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }
   | { kind: "failed"; text: string };

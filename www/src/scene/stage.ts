@@ -9,7 +9,7 @@
  */
 import { ColorManagement, type Mesh, OrthographicCamera, Scene, type ShaderMaterial, WebGLRenderer, type WebGLRenderTarget } from "three";
 import { aim, inkCover, twoPictures } from "./aim.ts";
-import { axesOf, FIRST_EYE, fitted, moved, onScreen, rayThrough, turned, zoomed } from "./camera.ts";
+import { axesOf, FIRST_EYE, fitted, middle, moved, onScreen, rayThrough, turned, zoomed } from "./camera.ts";
 import { type Built, build, drop, type Inked, lined, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
 import type { Ray } from "../planner/records.ts";
@@ -40,6 +40,7 @@ export const createStage: CreateStage = (tell) => {
   let shown: readonly string[] = [];
   let pointer: readonly [number, number] | null = null;
   const items = new Map<string, Built>();
+  const chalk = new Map<string, Float32Array>();
   const scene = new Scene();
   const camera = new OrthographicCamera();
   const cover = inkCover();
@@ -243,7 +244,7 @@ export const createStage: CreateStage = (tell) => {
   }
 
   return (message) => {
-    if (message.kind !== "pointed" && message.kind !== "pressed") n_heard += 1;
+    if (message.kind !== "pointed" && message.kind !== "pressed" && message.kind !== "stroked") n_heard += 1;
     switch (message.kind) {
       case "start":
         return start(message.canvas);
@@ -257,7 +258,9 @@ export const createStage: CreateStage = (tell) => {
       case "item": {
         const before = items.get(message.item.id);
         if (before !== undefined) drop(before);
-        items.set(message.item.id, build(message.item));
+        const built = build(message.item);
+        built.chalk(chalk.get(message.item.id) ?? new Float32Array());
+        items.set(message.item.id, built);
         unpictured.add(message.item.id);
         arrange(drawn());
         return ask();
@@ -267,6 +270,7 @@ export const createStage: CreateStage = (tell) => {
           if (message.keep.includes(id)) continue;
           drop(item);
           items.delete(id);
+          chalk.delete(id);
         }
         if (message.ids.join() !== shown.join()) eye = { ...eye, is_free: false };
         shown = message.ids;
@@ -281,6 +285,12 @@ export const createStage: CreateStage = (tell) => {
       case "chosen":
         chosen = message.seam;
         return ask();
+      case "chalked":
+        chalk.set(message.item, message.dabs);
+        items.get(message.item)?.chalk(message.dabs);
+        return ask();
+      case "stroked":
+        return tell({ kind: "stroked", ray: rayAt(message.at ?? middle(view.frame)), is_end: message.is_end });
       case "lined":
         layLine(message.item, message.segments_mm);
         return ask();

@@ -4,6 +4,7 @@
  * Not here: what each does (`reduce.ts`).
  */
 import type { Bed, ItemSettings, News, Prefer, Probed } from "../planner/protocol.ts";
+import type { Chalk } from "./chalk.ts";
 import type { Moved, Moving } from "./moving.ts";
 import type { Decisions, Kept, Leaf, ModelDecision, Scheme } from "./state.ts";
 
@@ -38,6 +39,7 @@ export type Action =
   | { kind: "pulled"; pull: number }
   | { kind: "marked"; piece: string | null }
   | { kind: "chosen"; id: string | null }
+  | { kind: "chalk-taken"; chalk: Chalk | null }
   | { kind: "moving"; moving: Moving | null }
   | { kind: "moved"; to: Moved }
   | { kind: "probed"; probed: Probed | null }

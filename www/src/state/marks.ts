@@ -89,7 +89,7 @@ function tidy(marks: MarksRecord): MarksRecord {
 }
 
 /** As settings take it: no marks at all are no record. */
-const settings = (marks: MarksRecord): Partial<ItemSettings> => ({ marks: isMarked(marks) ? tidy(marks) : undefined }) as Partial<ItemSettings>;
+export const settings = (marks: MarksRecord): Partial<ItemSettings> => ({ marks: isMarked(marks) ? tidy(marks) : undefined }) as Partial<ItemSettings>;
 
 export function keepSeam(on: Markable, seam: string): Partial<ItemSettings> | null {
   const own = cutOf(on.cut, seam);

@@ -49,7 +49,7 @@ export function reduce(state: State, action: Action): State {
     case "stopped":
       return state.run.phase === "paused" ? phase(state, "paused", "ending") : phase(state, "searching", "ending");
     case "leaf-opened":
-      return { ...look(state, { leaf: action.leaf, over: "none" }), said: null };
+      return { ...look(state, { leaf: action.leaf, over: "none", chalk: null }), said: null };
     case "scheme-chosen":
       return look(state, { scheme: action.scheme });
     case "shown":
@@ -59,7 +59,9 @@ export function reduce(state: State, action: Action): State {
     case "marked":
       return look(state, { marked: action.piece });
     case "chosen":
-      return { ...look(state, { chosen: action.id }), moving: null };
+      return { ...look(state, { chosen: action.id, ...(action.id === null ? {} : { chalk: null }) }), moving: null };
+    case "chalk-taken":
+      return look(state, { chalk: action.chalk });
     case "moving":
       return { ...state, moving: action.moving };
     case "moved":

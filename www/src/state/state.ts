@@ -6,6 +6,7 @@
  * Units: mm, seconds. Not here: how it changes (`reduce.ts`), how it is kept (`keep/`).
  */
 import type { Bed, CutNote, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, Stage, UnitsFound, Vec3 } from "../planner/protocol.ts";
+import type { Chalk } from "./chalk.ts";
 import type { Moving } from "./moving.ts";
 
 export const LEAVES = ["costume", "wearer", "beds", "seams", "loads", "sheet"] as const;
@@ -92,6 +93,8 @@ export interface Look {
   marked: string | null;
   /** The seam or piece whose card is open, by its id. */
   chosen: string | null;
+  /** The chalk in the hand: the drawing is chalked where it is pressed, not turned. */
+  chalk: Chalk | null;
   /** What lies over the drawing: lists at phone width, the notices at any. */
   over: "none" | "parts" | "leaf" | "notices";
 }
@@ -144,7 +147,7 @@ export function firstState(beds: readonly Bed[]): State {
     past: [],
     future: [],
     run: NO_RUN,
-    look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, chosen: null, over: "none" },
+    look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, chosen: null, chalk: null, over: "none" },
     kept: { at: null, problem: null },
     drawing_falls: 0,
     pictures: {},

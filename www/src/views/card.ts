@@ -7,6 +7,7 @@ import { cutOf, endsAt, forbidSeam, keepSeam, letSeamGo, type Markable, markable
 import { addSeam, type Moving, moveSeam } from "../state/moving.ts";
 import { type ItemFound, itemsShown, type State } from "../state/state.ts";
 import { words } from "../words/words.ts";
+import { chalkCard } from "./chalk.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
 import { movingCard } from "./moving.ts";
@@ -16,13 +17,16 @@ const text = words.card;
 
 /** The card that is open; `null` where nothing is chosen, or what was chosen is not there any more. */
 export function card(state: State, doing: Doing): VNode | null {
-  const { chosen } = state.look;
-  if (chosen === null || state.look.leaf !== "seams") return null;
+  const { chosen, chalk } = state.look;
+  const open = (inner: readonly (VNode | null)[]): VNode => h("section", { class: "card-of", key: "card", "aria-label": text.name, tabindex: "-1" }, ...inner);
+  if (state.look.leaf !== "seams") return null;
+  if (chalk !== null) return open(chalkCard(chalk, doing));
+  if (chosen === null) return null;
   for (const item of itemsShown(state)) {
     const moved = movingOf(state, doing, item);
-    if (moved !== null) return h("section", { class: "card-of", key: "card", "aria-label": text.name, tabindex: "-1" }, moved);
+    if (moved !== null) return open(moved);
     const inner = seamCard(state, doing, item, chosen) ?? pieceCard(state, doing, item, chosen);
-    if (inner !== null) return h("section", { class: "card-of", key: "card", "aria-label": text.name, tabindex: "-1" }, inner, h("p", { class: "doable" }, ...steps(doing, item, chosen), word(words.page.close, () => doing.send({ kind: "chosen", id: null }))));
+    if (inner !== null) return open([...inner, h("p", { class: "doable" }, ...steps(doing, item, chosen), word(words.page.close, () => doing.send({ kind: "chosen", id: null })))]);
   }
   return null;
 }

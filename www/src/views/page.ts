@@ -7,32 +7,23 @@
 import { chooseFiles, fileNameOf, isProject, MODEL_ENDINGS, PROJECT_ENDING, readModels, saveAs } from "../keep/files.ts";
 import { type Keep, openKeep } from "../keep/keep.ts";
 import { createShelf, randomId, type Shelf } from "../keep/shelf.ts";
-import type { Planner, Ray } from "../planner/protocol.ts";
+import type { Planner } from "../planner/protocol.ts";
 import { reasonOf } from "../reason.ts";
-import { roomFor } from "../scene/balloons.ts";
-import { startDrawing } from "../scene/host.ts";
-import type { Anchor, Frame } from "../scene/messages.ts";
-import { pointing } from "../scene/pointing.ts";
+import type { startDrawing } from "../scene/host.ts";
 import { newBed, USUAL_BEDS } from "../state/beds.ts";
-import { seamAt } from "../state/marks.ts";
-import { type Moving, planeNow } from "../state/moving.ts";
 import { type Planning, startPlanning } from "../state/planning.ts";
-import { type Decisions, firstState, itemsShown, type State } from "../state/state.ts";
+import { type Decisions, firstState } from "../state/state.ts";
 import { createStore, type Store } from "../state/store.ts";
 import { words } from "../words/words.ts";
-import { drawBalloons } from "./balloons.ts";
 import { modelCardId } from "./costume.ts";
 import type { Doing } from "./doing.ts";
 import { patch } from "./dom.ts";
-import { drawnItems, inksOfPage } from "./drawn.ts";
 import { followingFocus } from "./focus.ts";
+import { ownDrawing } from "./own-drawing.ts";
 import { sheet } from "./sheet.ts";
 
 /** After a change before it is kept; a burst of changes is kept once. */
 const KEEP_AFTER_MS = 600;
-
-/** A drawing that falls more often than this falls for a reason that another start will not cure. */
-const MOST_FALLS = 3;
 
 export interface PageParts {
   /** Comes a little after the sheet is drawn. */
@@ -229,133 +220,6 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
   };
 }
 
-/** Lets the drawing follow the state, and balloons follow the drawing. */
-function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGSVGElement | null, planner: Promise<Planner>): ReturnType<typeof startDrawing> {
-  let anchors: readonly Anchor[] = [];
-  let box: Frame | null = null;
-  let frame: Frame = { left: 0, top: 0, right: 0, bottom: 0 };
-  const mark = (piece: string | null): void => store.send({ kind: "marked", piece });
-  const balloons = (): void => {
-    const there = overlay();
-    if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: store.get().look.marked, mark });
-  };
-  let under: string | null = null;
-  const point = pointing(
-    async (ray: Ray) => (await planner).find(ray, drawnItems(store.get()).shown),
-    (met) => {
-      const now = met?.piece ?? null;
-      // A pointer that rests or leaves takes back only its own mark, not that of a key or a balloon.
-      if (now !== under && (now !== null || store.get().look.marked === under)) mark(now);
-      under = now;
-    },
-  );
-  /** What was pressed on the drawing gets its card: a seam where one is near, else the piece. */
-  const choose = async (ray: Ray, near_mm: number): Promise<void> => {
-    if (store.get().look.leaf !== "seams") return;
-    const met = await (await planner).find(ray, drawnItems(store.get()).shown).catch(() => null);
-    const item = itemsShown(store.get()).find((one) => one.item === met?.item);
-    const id = met === null || item === undefined ? null : (seamAt(item, met.at_mm, near_mm) ?? met.piece ?? null);
-    store.send({ kind: "chosen", id: id === store.get().look.chosen ? null : id });
-  };
-  const tellChosen = (): void => {
-    const { chosen, marked } = store.get().look;
-    drawing.choose(chosen);
-    drawing.mark(marked ?? chosen);
-  };
-  // What a plane makes where it is now: one question at a time, then the newest.
-  const probe = pointing(
-    async (moving: Moving) => (await planner).probe(moving.key, { before: [...moving.before], at_mm: moving.at_mm, plane: planeNow(moving) }),
-    (probed) => store.send({ kind: "probed", probed }),
-  );
-  let was_ready = false;
-  const drawing = startDrawing(canvas, {
-    hear(message) {
-      if (message.kind === "anchors") {
-        ({ anchors, box } = message);
-        balloons();
-      } else if (message.kind === "picture") store.send({ kind: "pictured", item: message.item, image: message.image });
-      else if (message.kind === "aimed") point(message.ray);
-      else if (message.kind === "pressed") void choose(message.ray, message.near_mm);
-      else if (message.kind === "ready") was_ready = true;
-      else if (message.kind === "failed") {
-        const is_begun_anew = was_ready && store.get().drawing_falls < MOST_FALLS;
-        store.send({ kind: "said", text: is_begun_anew ? words.drawing.fell : words.drawing.failed, warns: !is_begun_anew });
-        if (is_begun_anew) store.send({ kind: "drawing-fell" });
-      }
-    },
-    onMainThread: () => store.send({ kind: "said", text: words.drawing.main_thread, warns: false }),
-  });
-
-  let last = "";
-  const measure = (): void => {
-    const around = canvas.getBoundingClientRect();
-    const free = document.querySelector(".free")?.getBoundingClientRect();
-    if (free === undefined || around.width < 2 || around.height < 2) return;
-    frame = { left: free.left - around.left, top: free.top - around.top, right: free.right - around.left, bottom: free.bottom - around.top };
-    const n_balloons = itemsShown(store.get()).reduce((sum, one) => sum + (one.cut?.pieces.length ?? 0), 0);
-    const { aside, above } = roomFor(n_balloons, isNarrow(canvas));
-    const inside = { left: frame.left + aside, top: frame.top + above, right: frame.right - aside, bottom: frame.bottom - above };
-    const told = JSON.stringify([around.width, around.height, devicePixelRatio, inside]);
-    if (told === last) return;
-    last = told;
-    drawing.size(Math.round(around.width), Math.round(around.height), devicePixelRatio, inside);
-  };
-  const sizes = new ResizeObserver(measure);
-  queueMicrotask(() => {
-    sizes.observe(canvas);
-    const free = document.querySelector(".free");
-    if (free != null) sizes.observe(free);
-  });
-  const ink = (): void => drawing.inks(inksOfPage());
-  const tellItems = (state: State): void => {
-    const { shown, hidden } = drawnItems(state);
-    drawing.items(shown, hidden);
-    measure();
-  };
-  const twoFramesLater = (then: () => void): void => void requestAnimationFrame(() => requestAnimationFrame(then));
-  const dark = matchMedia("(prefers-color-scheme: dark)");
-  const inkSoon = (): void => twoFramesLater(ink);
-  dark.addEventListener("change", inkSoon);
-  const stops = [
-    // The scheme is on the document one frame after it is in the state, and so is the leaf.
-    store.watch((state) => state.look.scheme, inkSoon),
-    store.watch((state) => state.look.leaf, (_, state) => {
-      tellItems(state);
-      twoFramesLater(measure);
-    }),
-    store.watch((state) => state.run.items, (_, state) => tellItems(state)),
-    store.watch((state) => state.look.shown, (_, state) => tellItems(state)),
-    store.watch((state) => state.look.pull, (pull) => drawing.pull(pull)),
-    store.watch((state) => state.look.marked, () => {
-      tellChosen();
-      balloons();
-    }),
-    store.watch((state) => placeOf(state.moving), (_, { moving }) => {
-      if (moving !== null) probe(moving);
-    }),
-    store.watch((state) => state.moving?.probed, (probed, { moving }) => drawing.line(moving?.item ?? "", probed?.segments_mm ?? null)),
-    store.watch((state) => state.look.chosen, () => {
-      tellChosen();
-      twoFramesLater(measure);
-    }),
-  ];
-  ink();
-  return {
-    ...drawing,
-    close() {
-      stops.forEach((stop) => stop());
-      dark.removeEventListener("change", inkSoon);
-      sizes.disconnect();
-      drawing.close();
-    },
-  };
-}
-
-/** Changes when the plane does. */
-const placeOf = (moving: Moving | null): string => (moving === null ? "" : JSON.stringify([moving.item, moving.seam, moving.at_mm, planeNow(moving)]));
-
-const isNarrow = (canvas: HTMLCanvasElement): boolean => canvas.clientWidth < 700;
-
 function takeDrops(doing: Doing): void {
   const hasFiles = (event: DragEvent): boolean => event.dataTransfer?.types.includes("Files") ?? false;
   addEventListener("dragover", (event) => {
@@ -379,6 +243,7 @@ function takeKeys(store: Store): void {
   addEventListener("keydown", (event) => {
     if (event.key === "Escape") {
       const { look, moving } = store.get();
+      if (look.chalk !== null) store.send({ kind: "chalk-taken", chalk: null });
       if (moving !== null) store.send({ kind: "moving", moving: null });
       else if (look.over === "none") store.send({ kind: "chosen", id: null });
       store.send({ kind: "laid-over", over: "none" });

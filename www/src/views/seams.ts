@@ -11,6 +11,7 @@ import { ALL, itemsShown, leastOf, nameOf, piecesOf, sumMade } from "../state/st
 import { figure } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import { failureSaid } from "./costume.ts";
+import { chalkWords } from "./chalk.ts";
 import { curve } from "./curve.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
@@ -127,6 +128,7 @@ export function searching(state: State, doing: Doing): VNode[] {
   return [
     curve(run.rounds, leastOf(state, run.items)),
     ...seamList(state, doing),
+    chalkWords(state, doing),
     last === undefined ? null : h("p", { class: "quiet small" }, text.rounds(last.round, last.candidates)),
     h(
       "p",

@@ -252,6 +252,16 @@ export const words = {
     add: "Add a seam",
   },
 
+  chalk: {
+    off: "Chalk off",
+    in: "Chalk in",
+    rub: "Rub out",
+    heading: { off: "No seam where you chalk", in: "A seam is welcome where you chalk", rub: "Rubbing chalk out" },
+    radius: "radius",
+    how: "Draw over the item. With Shift, two fingers or the arrow keys it is turned; Space chalks the middle of the drawing.",
+    down: "Lay the chalk down",
+  },
+
   marks: {
     seams: "Seams",
     seam: (a: number, b: number): string => `${figure(a)}–${figure(b)}`,

@@ -6,7 +6,7 @@ import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import type { Plan } from "../../src/planner/records.ts";
 import { unzipped } from "../unzip.ts";
-import { addModels, bar, canLook, finished, launch, openLeaf, still, stopAndFinish } from "./look.ts";
+import { addModels, balloonEnds, bar, canLook, changed, finished, keep, launch, openLeaf, still, stopAndFinish } from "./look.ts";
 import { readFileSync } from "node:fs";
 import { visit } from "./site.ts";
 
@@ -185,6 +185,65 @@ describe.skipIf(!canLook)("what is marked", { timeout: 6 * MINUTE }, () => {
     await page.keyboard.press("Escape");
     await page.getByRole("heading", { name: "Seam between" }).waitFor();
     expect((await takePlan(page)).items[0]!.marks!.locked).toEqual(marks);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it("keeps seams off what is chalked by hand, and lets the hand rub it out", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1&effort=2");
+    await addModels(page, [bar()]);
+    await finished(page);
+    await still(page);
+    const box = (await page.locator("#drawing").boundingBox())!;
+    // A place on a seam: between the middles of two neighbours there is one.
+    const [from, to] = await balloonEnds(page);
+    let at: [number, number] | null = null;
+    for (let k = 1; k < 40 && at === null; k += 1) {
+      const [x, y] = [0, 1].map((axis) => box[axis === 0 ? "x" : "y"] + from![axis as 0 | 1] + (k / 40) * (to![axis as 0 | 1] - from![axis as 0 | 1]));
+      await page.mouse.click(x!, y!);
+      await page.waitForTimeout(60);
+      if (/^Seam/.test((await page.locator(".card-of h2").allTextContents()).join())) at = [x!, y!];
+    }
+    expect(at).not.toBeNull();
+    await page.keyboard.press("Escape");
+    await named(page, "Chalk off").click();
+    await page.locator(".card-of .asked input").fill("25");
+    await page.locator(".card-of .asked input").press("Enter");
+    await keep(page, "bare");
+    const chalked = await marking(page, async () => {
+      await page.mouse.move(...at!);
+      await page.mouse.down();
+      await page.mouse.move(at![0] + 3, at![1]);
+      await page.mouse.up();
+    });
+    const chalk = chalked.items[0]!.marks!.chalk!;
+    expect(chalk.length).toBeGreaterThan(0);
+    for (const { at_mm, kind, radius_mm } of chalk) {
+      expect([kind, radius_mm]).toEqual(["off", 25]);
+      for (const { plane } of chalked.seams) {
+        const off_mm = Math.abs(plane.normal.reduce((sum, c, axis) => sum + c * at_mm[axis]!, -plane.offset_mm));
+        expect(off_mm).toBeGreaterThan(20);
+      }
+    }
+    await still(page);
+    await keep(page, "chalked");
+    // The circle is crossed on the drawing, or what is cut otherwise is seen: both show.
+    expect(await changed(page, "bare", "chalked")).toBeGreaterThan(0.002);
+    await named(page, "Rub out").click();
+    const rubbed = await marking(page, async () => {
+      await page.mouse.move(...at!);
+      await page.mouse.down();
+      await page.mouse.up();
+    });
+    expect(rubbed.items[0]!.marks).toBeUndefined();
+    // Chalk by key: the middle of the drawing.
+    await named(page, "Chalk in").click();
+    await page.locator("#drawing").focus();
+    const by_key = await marking(page, () => page.keyboard.press(" "));
+    expect(by_key.items[0]!.marks!.chalk!.map((dab) => dab.kind)).toEqual(["in"]);
+    await named(page, "Chalk in").click();
+    await named(page, "Lay the chalk down").press("Enter");
+    await page.locator(".card-of").waitFor({ state: "detached" });
     expect(problems).toEqual([]);
     await context.close();
   });
