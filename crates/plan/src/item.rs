@@ -50,6 +50,18 @@ pub struct SizedItem {
     pub taken: Taken,
 }
 
+impl SizedItem {
+    /// The same item with the marks and the plan before that its model's settings hold now.
+    ///
+    /// # Errors
+    /// Where the marks are of another shape.
+    pub fn marked(self, input: &ModelInput) -> Result<Self, String> {
+        let size_mm = self.solid.size_mm();
+        let marks = input.settings.marks.on_item(size_mm)?;
+        Ok(Self { marks, begun: input.settings.begun.on_item(size_mm), ..self })
+    }
+}
+
 /// Reads and sizes one model.
 ///
 /// # Errors
@@ -69,20 +81,19 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
     let (placement, mut notices, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
     let (solid, found) = item::solid_of(&model, &placement).map_err(|e| fail(e.to_string()))?;
     notices.splice(0..0, found);
-    let begun = input.settings.begun.on_item(solid.size_mm());
-    let marks = input.settings.marks.on_item(solid.size_mm()).map_err(fail)?;
-    Ok(SizedItem {
+    let item = SizedItem {
         id: id_of(&name),
         name,
         role: input.settings.role.clone(),
-        marks,
-        begun,
+        marks: MarksRecord::default(),
+        begun: Vec::new(),
         sha256: sha256_hex(&input.bytes),
         placement,
         solid,
         notices,
         taken,
-    })
+    };
+    item.marked(input).map_err(fail)
 }
 
 /// One of the parts of a model that stand apart.

@@ -10,6 +10,7 @@ use crate::estimate::{self, Need};
 use crate::frames::Frame;
 use crate::ground::Ground;
 use crate::offers::{self, Offer};
+use crate::outline::Prefer;
 use crate::part::{Look, Part};
 use crate::partition::Partition;
 use crate::sweep::Ready;
@@ -46,6 +47,7 @@ const HELD_PIECES: f64 = 0.3;
 pub struct Beam {
     settings: Settings,
     limit: usize,
+    prefer: Prefer,
     /// Partitions kept, and how many of them were cut in this turn.
     states: Vec<Partition>,
     n_cut: usize,
@@ -73,10 +75,11 @@ struct Expansion {
 
 impl Beam {
     /// Will cut `start` until every piece fits, if that takes fewer than `limit` pieces.
-    pub fn new(start: Partition, settings: Settings, limit: usize) -> Self {
+    pub fn new(start: Partition, settings: Settings, limit: usize, prefer: Prefer) -> Self {
         Self {
             settings,
             limit,
+            prefer,
             states: vec![start],
             n_cut: 0,
             n_turns: 0,
@@ -114,7 +117,7 @@ impl Beam {
                     Some(work) => self.at_work = Some(work),
                     None => self.n_cut += 1,
                 },
-                None => self.end_turn(ground),
+                None => self.end_turn(),
             }
             return true;
         };
@@ -128,7 +131,7 @@ impl Beam {
     }
 
     /// Keeps the best few of the partitions made in this turn.
-    fn end_turn(&mut self, ground: &Ground) {
+    fn end_turn(&mut self) {
         self.next.sort_by(|a, b| a.0.total_cmp(&b.0));
         self.states.clear();
         let mut scores: Vec<f64> = Vec::new();
@@ -136,7 +139,7 @@ impl Beam {
             if state.all_fit() {
                 let outline = state.outline();
                 let better =
-                    self.best.as_ref().is_none_or(|b| outline.is_better_than(&b.outline(), ground.prefer));
+                    self.best.as_ref().is_none_or(|b| outline.is_better_than(&b.outline(), self.prefer));
                 if state.n_pieces() >= self.limit {
                     continue;
                 }
@@ -153,8 +156,12 @@ impl Beam {
                 }
                 continue;
             }
-            // A plan through chalk is given up for any that is not, whatever it takes.
-            let clean = self.best.as_ref().filter(|best| best.outline().chalked_cm() == 0);
+            // A plan through chalk is given up for any that is not, whatever it takes; and where only seams
+            // count, one more cut may hide more.
+            let clean = self
+                .best
+                .as_ref()
+                .filter(|best| self.prefer != Prefer::Hidden && best.outline().chalked_cm() == 0);
             let bar = clean.map_or(self.limit, Partition::n_pieces);
             // An unfitting part needs at least one more cut, hence one more piece.
             let at_least = state.n_pieces() + 1;

@@ -178,7 +178,7 @@ impl Improving {
             walk.n_otherwise -= 1;
             if let Some((part, limit)) = drawn_part(&walk.plan, &mut self.draw) {
                 let settings = portfolio::drawn(&mut self.draw, ground.own_frame);
-                let beam = Beam::new(walk.plan.alone(part), settings, limit);
+                let beam = Beam::new(walk.plan.alone(part), settings, limit, prefer);
                 walk.trial = Some(Trial::Otherwise(part, Box::new(beam)));
             }
             return true;

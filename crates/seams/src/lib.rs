@@ -6,6 +6,7 @@
 
 pub mod beam;
 pub mod bound;
+pub mod choice;
 mod cloud;
 pub mod cuts;
 pub mod draw;

@@ -5,6 +5,7 @@
 use crate::beam::Settings;
 use crate::draw::Draw;
 use crate::frames::{self, AXES, Frame};
+use crate::outline::Prefer;
 
 /// Directions of a small beam (ours).
 const N_DRAWN: usize = 14;
@@ -23,6 +24,25 @@ pub(crate) fn drawn(draw: &mut Draw, own: Frame) -> Settings {
         least_share: 0.02,
         n_slots: 24,
     }
+}
+
+/// Where only seams count, a line as long as the bed's girth weighs as often again: as much as some pieces.
+pub const HIDDEN_TIMES: f64 = 50.0;
+
+/// Pieces more that a beam with another preference may make (ours).
+const MORE_PIECES: usize = 2;
+
+/// What a beam prefers and the pieces it must stay below: one in four looks for plans of another kind, to be
+/// chosen instead, but none of the first: those make the plan that is seen first.
+pub fn preferred(index: usize, asked: Prefer, limit: usize) -> (Prefer, usize) {
+    if index < 4 || index % 4 != 2 {
+        return (asked, limit);
+    }
+    let other = match asked {
+        Prefer::Balanced => Prefer::Hidden,
+        Prefer::Fewest | Prefer::Hidden => Prefer::Balanced,
+    };
+    (other, limit.saturating_add(MORE_PIECES))
 }
 
 /// Settings of beam `index`: the first few are a fixed portfolio, since what works for a shell

@@ -14,10 +14,12 @@
 //! (`task.rs`).
 
 use crate::bound::Proof;
+use crate::choice::Choice;
+use crate::cuts::Cut;
 use crate::grid::{Cutting, GridMaking, NoGrid, PlainGrid};
 use crate::ground::Ground;
 use crate::marks;
-use crate::outline::Prefer;
+use crate::outline::{Outline, Prefer};
 use crate::partition::Partition;
 use crate::round;
 use crate::task::{Heard, Running, Task, Told};
@@ -36,6 +38,7 @@ pub struct Search {
     best: Option<Partition>,
     proof: Proof,
     candidates: u64,
+    choice: Choice,
 }
 
 /// The plain grid being cut, with which a search begins.
@@ -120,7 +123,11 @@ impl Beginning {
             best = if better { Some(plan.with_planes_by_use()) } else { best };
         }
         let proof = Proof::plain(&ground);
-        Some(Search { ground, round: 0, grid, best, proof, candidates: 0 })
+        let mut choice = Choice::default();
+        if let Some(best) = &best {
+            choice.consider(&best.outline(), &best.cuts());
+        }
+        Some(Search { ground, round: 0, grid, best, proof, candidates: 0, choice })
     }
 }
 
@@ -148,6 +155,11 @@ impl Search {
     /// The least number of pieces proved so far, and why.
     pub fn proof(&self) -> &Proof {
         &self.proof
+    }
+
+    /// Plans to choose beside the best.
+    pub fn others(&self) -> Vec<&(Outline, Vec<Cut>)> {
+        self.best.as_ref().map_or(Vec::new(), |best| self.choice.beside(&best.outline()))
     }
 
     /// The next round to run, counted from 0.
@@ -189,7 +201,12 @@ impl Search {
         for (index, found) in results.iter().enumerate() {
             self.candidates += found.candidates;
             let found = match &found.told {
-                Some(Told::Plan(outline)) => outline,
+                Some(Told::Plan(outline, cuts)) => {
+                    if outline.n_pieces <= self.most_pieces() {
+                        self.choice.consider(outline, cuts);
+                    }
+                    outline
+                }
                 Some(Told::Bound(proof)) => {
                     if proof.pieces_at_least() > self.proof.pieces_at_least() {
                         self.proof = proof.clone();

@@ -14,7 +14,7 @@ use crate::frames::Frame;
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
 use crate::improve::Improving;
-use crate::outline::Outline;
+use crate::outline::{Outline, Prefer};
 use crate::part::Part;
 use crate::partition::Partition;
 use crate::portfolio;
@@ -55,7 +55,7 @@ impl Found {
     /// What decides about it.
     pub fn told(&self) -> Told {
         match self {
-            Self::Plan(plan) => Told::Plan(plan.outline()),
+            Self::Plan(plan) => Told::Plan(plan.outline(), plan.cuts()),
             Self::Bound(proof) => Told::Bound(proof.clone()),
         }
     }
@@ -88,8 +88,8 @@ pub struct Heard {
 /// What a round hears of what a task found.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Told {
-    /// A plan is like this.
-    Plan(Outline),
+    /// A plan is like this and made of these cuts.
+    Plan(Outline, Vec<Cut>),
     /// So much is proved.
     Bound(Proof),
 }
@@ -118,6 +118,8 @@ pub struct Running {
     item: Arc<Ground>,
     ground: Arc<Ground>,
     limit: usize,
+    /// What is preferred in it; the search takes of what it finds what the maker prefers.
+    prefer: Prefer,
     draw: Draw,
     stage: Stage,
     /// Planes looked at in stages that are over, and cut one a step in the present one.
@@ -151,6 +153,10 @@ enum Stage {
 impl Running {
     /// Begins a task that may end in a partition with fewer than `limit` pieces.
     pub fn new(item: Arc<Ground>, task: &Task, limit: usize) -> Self {
+        let (prefer, limit) = match task {
+            Task::Beam(settings) => portfolio::preferred(settings.index, item.prefer, limit),
+            _ => (item.prefer, limit),
+        };
         let ground = item.stand_in().unwrap_or(&item).clone();
         let stage = match task {
             Task::Grid(frame) => {
@@ -170,8 +176,11 @@ impl Running {
             Task::Slabs(normal) => Stage::Slabs(Slabs::new(&ground, *normal)),
             Task::Beam(settings) => {
                 let start = ground.start().clone();
-                let settings = with_hollows(settings.as_ref().clone(), &ground);
-                Stage::Beam(Box::new(Beam::new(start, settings, limit)))
+                let mut settings = with_hollows(settings.as_ref().clone(), &ground);
+                if prefer == Prefer::Hidden {
+                    settings.section_weight *= portfolio::HIDDEN_TIMES;
+                }
+                Stage::Beam(Box::new(Beam::new(start, settings, limit, prefer)))
             }
             Task::Better { cuts, .. } => {
                 let made = item.start().clone();
@@ -190,7 +199,7 @@ impl Running {
             Task::Grid(_) | Task::Slabs(_) | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
-        Self { item, ground, limit, draw, stage, candidates: 0 }
+        Self { item, ground, limit, prefer, draw, stage, candidates: 0 }
     }
 
     /// Whether it has ended.
@@ -255,7 +264,7 @@ impl Running {
             // What must be held on the stand-in too is held for good.
             Stage::Realising { making, n_held } => making.step(&self.item).map(|plan| {
                 if plan.all_fit() && plan.n_held() > *n_held {
-                    Stage::Standing(Improving::standing(plan, self.draw.clone(), self.item.prefer))
+                    Stage::Standing(Improving::standing(plan, self.draw.clone(), self.prefer))
                 } else {
                     Stage::Done(Some(Found::Plan(plan)))
                 }
@@ -309,11 +318,11 @@ impl Running {
     }
 
     fn improve(&self, plans: Vec<Partition>) -> Stage {
-        Stage::Improving(Improving::new(plans, self.draw.clone(), self.item.prefer))
+        Stage::Improving(Improving::new(plans, self.draw.clone(), self.prefer))
     }
 
     fn polish(&self, plan: Partition) -> Stage {
-        Stage::Improving(Improving::longer(plan, self.draw.clone(), self.item.prefer))
+        Stage::Improving(Improving::longer(plan, self.draw.clone(), self.prefer))
     }
 
     fn stands_for_itself(&self) -> bool {
@@ -338,6 +347,6 @@ impl Running {
         }
         let settings = portfolio::settings(self.ground.seed, 0, self.ground.own_frame);
         let settings = with_hollows(settings, &self.ground);
-        Stage::Beam(Box::new(Beam::new(partition, settings, self.limit)))
+        Stage::Beam(Box::new(Beam::new(partition, settings, self.limit, self.prefer)))
     }
 }

@@ -1,7 +1,8 @@
 //! The keeper as workers see it.
 
 use crate::{error, from_json, to_json};
-use js_sys::{Array, Float32Array, Uint8Array, Uint32Array};
+use js_sys::{Array, Float32Array, Float64Array, Uint8Array, Uint32Array};
+use seamwright_plan::remote::drawing::Drawing;
 use seamwright_plan::remote::keeper;
 use seamwright_plan::remote::messages::ResultNote;
 use seamwright_plan::remote::opening::open_project;
@@ -80,13 +81,43 @@ impl Keeper {
         to_json(&self.0.tasks())
     }
 
-    /// Ends a round; takes `(ResultNote | null)[]`, gives `Winner[]`.
+    /// Ends a round; takes `(ResultNote | null)[]` and the cuts of each plan in it, gives `Winner[]`.
     ///
     /// # Errors
     /// Where the results are none.
-    pub fn merge(&mut self, results: &str) -> Result<String, JsValue> {
+    pub fn merge(&mut self, results: &str, cuts: Vec<Float64Array>) -> Result<String, JsValue> {
         let results: Vec<Option<ResultNote>> = from_json(results)?;
-        to_json(&self.0.merge(results))
+        let cuts = cuts.iter().map(Float64Array::to_vec).chain(std::iter::repeat(Vec::new()));
+        to_json(&self.0.merge(results.into_iter().zip(cuts).collect()))
+    }
+
+    /// Plans to choose beside the best of an item: `OtherNote[]`.
+    ///
+    /// # Errors
+    /// Never in truth.
+    pub fn others(&self, item: usize) -> Result<String, JsValue> {
+        to_json(&self.0.others(item))
+    }
+
+    /// Begins to cut one of them; whether there is such a plan.
+    #[wasm_bindgen(js_name = beginOther)]
+    pub fn begin_other(&mut self, item: usize, index: usize) -> bool {
+        self.0.begin_other(item, index)
+    }
+
+    /// One cut of it; whether there are more.
+    #[wasm_bindgen(js_name = stepOther)]
+    pub fn step_other(&mut self) -> bool {
+        self.0.step_other()
+    }
+
+    /// It to draw, as [`Self::drawing`] gives the best.
+    ///
+    /// # Errors
+    /// Never in truth.
+    #[wasm_bindgen(js_name = otherDrawing)]
+    pub fn other_drawing(&self) -> Result<Option<Array>, JsValue> {
+        self.0.other_drawing().as_ref().map(drawing_array).transpose()
     }
 
     /// Begins to cut a winner again.
@@ -129,15 +160,7 @@ impl Keeper {
     /// # Errors
     /// Never in truth.
     pub fn drawing(&self, item: usize) -> Result<Option<Array>, JsValue> {
-        let Some(drawing) = self.0.drawing(item) else { return Ok(None) };
-        let drawn = Array::of1(&to_json(&drawing.note)?.into());
-        for shape in &drawing.shapes {
-            drawn.push(&shape_array(shape));
-        }
-        for line in &drawing.lines {
-            drawn.push(&Float32Array::from(&line[..]));
-        }
-        Ok(Some(drawn))
+        self.0.drawing(item).as_ref().map(drawing_array).transpose()
     }
 
     /// One step of finishing: the stage that comes next, nothing when the plan is finished.
@@ -177,6 +200,17 @@ impl Keeper {
     pub fn project(&self) -> Option<Uint8Array> {
         self.0.project().map(Uint8Array::from)
     }
+}
+
+fn drawing_array(drawing: &Drawing) -> Result<Array, JsValue> {
+    let drawn = Array::of1(&to_json(&drawing.note)?.into());
+    for shape in &drawing.shapes {
+        drawn.push(&shape_array(shape));
+    }
+    for line in &drawing.lines {
+        drawn.push(&Float32Array::from(&line[..]));
+    }
+    Ok(drawn)
 }
 
 fn shape_array(shape: &Shape) -> Array {

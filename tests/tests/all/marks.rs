@@ -3,12 +3,16 @@
 
 use seamwright_mesh::{Plane, vec3};
 use seamwright_plan::PlanError;
+use seamwright_plan::card::bed_record;
 use seamwright_plan::item::read_item;
 use seamwright_plan::job::{Budget, ModelInput, Options};
 use seamwright_plan::make::{Made, make_plan};
-use seamwright_plan::project::Project;
+use seamwright_plan::project::{Project, settings_record};
 use seamwright_plan::records::marks::{BegunRecord, ChalkDab, ChalkKind, MarksRecord, SeamMark};
 use seamwright_plan::records::{Plan, PlaneRecord, Seam};
+use seamwright_plan::remote::keeper::Keeper;
+use seamwright_plan::remote::messages::Asked;
+use seamwright_plan::remote::searcher::Searcher;
 use seamwright_seams::ground::Ground;
 use seamwright_seams::outline::Prefer;
 use seamwright_seams::probe::Probing;
@@ -277,4 +281,49 @@ fn a_plane_that_is_moved_tells_what_it_makes_there() {
     assert_eq!(heights, [60.0, 90.0]);
     assert!(lower.cut(plane(200.0), [80.0, 40.0, 50.0]).is_none());
     assert!(Probing::new(&ground, &[level(310.0).locked()], [80.0, 40.0, 50.0]).is_none());
+}
+
+#[test]
+fn plans_to_choose_are_cut_again_as_they_were_told() {
+    // A bar with a neck near either end: cut in the middle it is two pieces, cut at the necks three with far less
+    // to fill. Where something is marked, a plan may have more pieces than the grid, which has two.
+    let necked = bar(|z| if (65.0..85.0).contains(&z) || (215.0..235.0).contains(&z) { -28.0 } else { 0.0 });
+    let far = ChalkDab { kind: ChalkKind::In, at_mm: [0.0, 0.0, 0.0], radius_mm: 1.0 };
+    let input = marked(&necked, MarksRecord { chalk: vec![far], ..none() });
+    let asked = Asked {
+        beds: vec![bed_record(&bed("180x180x180", 5.0))],
+        prefer: "hidden".into(),
+        seed: 1,
+        effort: Some(3),
+    };
+    let mut keeper = Keeper::new(&asked).expect("a bed");
+    keeper.add("key", &input.name, &settings_record(&input.settings), input.bytes).expect("a closed bar");
+    let mut searcher = Searcher::default();
+    searcher.take_item(0, &keeper.item_bytes(0), &asked).expect("as the keeper handed it");
+    while keeper.begin_grid(0.0).expect("few cells") {
+        while keeper.step_grid().is_some() {}
+    }
+    while !keeper.tasks().is_empty() {
+        let run = |task| {
+            assert!(searcher.start(task));
+            while !searcher.step() {}
+            (searcher.result(), searcher.cuts())
+        };
+        let found: Vec<_> = keeper.tasks().into_iter().map(run).collect();
+        for winner in keeper.merge(found.clone()) {
+            keeper.replay(winner.item, &found[winner.at].1).expect("cuts");
+            while keeper.step_replay().expect("it was cut before") {}
+        }
+        keeper.end_round(0.0);
+    }
+    assert_eq!(keeper.drawing(0).expect("a plan").note.pieces.len(), 3);
+    let others = keeper.others(0);
+    assert_eq!(others.iter().map(|other| (other.pieces, other.held)).collect::<Vec<_>>(), [(2, 0)]);
+    assert!(keeper.begin_other(0, 0));
+    while keeper.step_other() {}
+    let drawing = keeper.other_drawing().expect("it was cut");
+    assert_eq!((drawing.shapes.len(), drawing.lines.len()), (2, 1));
+    assert!(drawing.note.pieces.iter().all(|piece| piece.fits));
+    assert_eq!((drawing.note.cuts.len(), drawing.note.seams.len()), (1, 1));
+    assert!(!keeper.begin_other(0, 1) && !keeper.begin_other(1, 0));
 }

@@ -9,7 +9,7 @@
  * Arrays in News are the listener's own.
  */
 import type { Probed } from "./messages.ts";
-import type { Bed, BegunRecord, ChalkDab, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, PieceNote, Plan, PlaneRecord, Prefer, ProbeAsked, Ray, ReadItem, RoundNote, Seam, SeamMark, SeamNote, UnitsFound } from "./records.ts";
+import type { Bed, BegunRecord, ChalkDab, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, OtherNote, PieceNote, Plan, PlaneRecord, Prefer, ProbeAsked, Ray, ReadItem, RoundNote, Seam, SeamMark, SeamNote, UnitsFound } from "./records.ts";
 
 export type { Probed };
 export type { Bed, BegunRecord, ChalkDab, CutNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, SeamMark, UnitsFound };
@@ -58,6 +58,9 @@ export interface SeamLine extends SeamNote {
   weight: 1 | 2 | 3;
 }
 
+/** A plan of one item as it is drawn. */
+export type CutDrawn = { pieces: PieceShape[]; seams: SeamLine[] } & Omit<ItemPlanNote, "pieces" | "seams">;
+
 /** An item as it is drawn, for rays: the same object as long as nothing of it changed. */
 export interface Drawn {
   id: string;
@@ -80,7 +83,9 @@ export type News =
   | ({ kind: "read"; key: string; shape: Shape } & ReadItem)
   | { kind: "grid"; item: string; n_done: number; n_all: number }
   /** A plan of one item to draw: its first (the plain grid), then every better one. */
-  | ({ kind: "item-plan"; first: boolean; pieces: PieceShape[]; seams: SeamLine[] } & Omit<ItemPlanNote, "pieces" | "seams">)
+  | ({ kind: "item-plan"; first: boolean } & CutDrawn)
+  /** After `finished`: a plan of one item to choose beside the best, in few triangles. */
+  | ({ kind: "other-plan" } & Omit<OtherNote, "pieces"> & CutDrawn)
   /** `pieces` and `candidates` of the whole costume; round 0 is the plain grid. */
   | ({ kind: "round"; seconds: number } & Omit<RoundNote, "over">)
   | { kind: "paused" }

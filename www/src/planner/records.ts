@@ -669,6 +669,16 @@ export interface RoundNote {
   over: boolean;
 }
 
+/** A plan to choose beside the best. */
+export interface OtherNote {
+  /** Pieces. */
+  pieces: number;
+  /** How many of them stand only with supports. */
+  held: number;
+  /** Finishing minutes as the search weighs them. */
+  cost_min: number;
+}
+
 /** One piece to draw; its points and triangles travel beside it. */
 export interface PieceNote {
   /** Id of the piece. */

@@ -23,6 +23,8 @@ export interface Drawing {
   /** Lays a line round an item, or takes it away. */
   line(item: string, segments_mm: Float32Array<ArrayBuffer> | null): void;
   whole(): void;
+  /** Asks for a small picture of what is not drawn. */
+  picture(item: ItemDrawn): void;
   /** Chalk on an item: place and radius after place and radius. */
   chalk(item: string, dabs: Float32Array<ArrayBuffer>): void;
   /** Whether a hand on the drawing chalks it. */
@@ -76,6 +78,7 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
     choose: (seam) => say({ kind: "chosen", seam }),
     line: (item, segments_mm) => say({ kind: "lined", item, segments_mm }),
     whole: () => say({ kind: "whole" }),
+    picture: (item) => say({ kind: "picture-of", item }),
     chalk: (item, dabs) => say({ kind: "chalked", item, dabs }),
     chalking(is_on) {
       is_chalking = is_on;

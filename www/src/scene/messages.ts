@@ -74,6 +74,8 @@ export type ToStage =
   | { kind: "pressed"; at: readonly [number, number] }
   /** Drawn over with chalk, place by place; `null` is the middle of what nothing stands over. */
   | { kind: "stroked"; at: readonly [number, number] | null; is_end: boolean }
+  /** Asks for a small picture of what is not drawn. */
+  | { kind: "picture-of"; item: ItemDrawn }
   /** Chalk on an item: place and radius after place and radius, below 0 where a seam is welcome. */
   | { kind: "chalked"; item: string; dabs: Float32Array<ArrayBuffer> };
 

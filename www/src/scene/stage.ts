@@ -13,7 +13,7 @@ import { axesOf, FIRST_EYE, fitted, middle, moved, onScreen, rayThrough, turned,
 import { type Built, build, drop, type Inked, lined, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
 import type { Ray } from "../planner/records.ts";
-import type { Anchor, Canvas, CreateStage, Frame, Inks } from "./messages.ts";
+import type { Anchor, Canvas, CreateStage, Frame, Inks, ItemDrawn } from "./messages.ts";
 import { createPictures, type TakePicture } from "./pictures.ts";
 import { reasonOf } from "../reason.ts";
 
@@ -47,6 +47,8 @@ export const createStage: CreateStage = (tell) => {
   let takePicture: TakePicture | null = null;
   /** Items whose picture on their card is older than they are. */
   const unpictured = new Set<string>();
+  /** What is on pictures alone, until they are taken. */
+  const guests = new Map<string, ItemDrawn>();
   const thread_scene = new Scene();
   let plain: WebGLRenderTarget | null = null;
   let fine: WebGLRenderTarget | null = null;
@@ -159,11 +161,14 @@ export const createStage: CreateStage = (tell) => {
   /** One picture at a time, so that a hand on the drawing never waits for more than one. */
   function pictureNext(): void {
     const [id] = unpictured;
-    const item = id === undefined ? undefined : items.get(id);
+    const guest = id === undefined ? undefined : guests.get(id);
+    const item = id === undefined ? undefined : guest !== undefined ? build(guest) : items.get(id);
     if (id === undefined || renderer === null) return;
     unpictured.delete(id);
+    guests.delete(id);
     takePicture ??= createPictures(renderer);
     if (item !== undefined) tell({ kind: "picture", item: id, image: takePicture(item, inks) });
+    if (item !== undefined && guest !== undefined) drop(item);
     if (rest !== null) clearTimeout(rest);
     if (unpictured.size > 0) rest = setTimeout(pictureNext, REST_MS);
   }
@@ -284,6 +289,10 @@ export const createStage: CreateStage = (tell) => {
         return ask();
       case "chosen":
         chosen = message.seam;
+        return ask();
+      case "picture-of":
+        guests.set(message.item.id, message.item);
+        unpictured.add(message.item.id);
         return ask();
       case "chalked":
         chalk.set(message.item, message.dabs);

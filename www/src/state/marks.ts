@@ -143,6 +143,11 @@ export function withSeam(on: Markable, moved: string | null, before: readonly Se
   return settings({ ...marks, locked: [...locked, ...fresh, mark] });
 }
 
+/** Another plan taken: all its seams stay. */
+export function chosenPlan(on: Markable, cut: Markable["cut"]): Partial<ItemSettings> {
+  return settings(withKept({ ...on, cut }, cut.cuts, null));
+}
+
 export const allowAll = (on: Markable): Partial<ItemSettings> => settings({ ...on.marks, forbidden: [] });
 
 /** Where the search of an item begins: the cuts of the plan drawn now, but for those that are to stay. */

@@ -59,6 +59,11 @@ export function hear(run: Run, news: News, number: number): Run {
       const items = made.map((one) => ({ ...one, at_least: plan.bounds?.find((bound) => bound.item === one.item)?.pieces_at_least ?? null }));
       return { ...run, phase: "finished", stage: null, reading: [], items, finished: { plan, lays, findings } };
     }
+    case "other-plan": {
+      const { item, pieces, seams, cuts, seam_mm, grid_pieces, held, cost_min } = news;
+      const id = `${item}*${run.others.length}`;
+      return { ...run, others: [...run.others, { id, item, n_pieces: pieces.length, n_held: held, cost_min, cut: { pieces, seams, cuts, seam_mm, grid_pieces } }] };
+    }
     case "failed": {
       const failures = [...run.failures, { key: news.key, text: news.text }];
       const reading = run.reading.filter((other) => other !== news.key);

@@ -67,6 +67,17 @@ export interface Finished {
   findings: readonly string[];
 }
 
+/** A plan of an item that may be chosen: with fewer pieces, fewer supports or cheaper lines than the best. */
+export interface OtherPlan {
+  /** Its own id, which no item has. */
+  id: string;
+  item: string;
+  n_pieces: number;
+  n_held: number;
+  cost_min: number;
+  cut: NonNullable<ItemFound["cut"]>;
+}
+
 /** What one run of the planner has found. Items of the run before stay until new ones come. */
 export interface Run {
   number: number;
@@ -78,6 +89,8 @@ export interface Run {
   fresh: readonly string[];
   rounds: readonly RoundFound[];
   finished: Finished | null;
+  /** Plans to choose beside that of an item. */
+  others: readonly OtherPlan[];
   failures: readonly { key: string | null; text: string }[];
   replaced: string | null;
 }
@@ -137,6 +150,7 @@ export const NO_RUN: Run = {
   fresh: [],
   rounds: [],
   finished: null,
+  others: [],
   failures: [],
   replaced: null,
 };

@@ -2,7 +2,7 @@
  * What the drawing is told: items as the stage holds them, colours as the style sheet writes them.
  */
 import type { Inks, ItemDrawn } from "../scene/messages.ts";
-import { type ItemFound, itemsShown, type State } from "../state/state.ts";
+import { type ItemFound, itemsShown, type OtherPlan, type State } from "../state/state.ts";
 
 const made = new WeakMap<object, ItemDrawn>();
 
@@ -28,6 +28,16 @@ function drawnItem(item: ItemFound): ItemDrawn | null {
         };
   made.set(source, drawn);
   return drawn;
+}
+
+/** A plan to choose, for its picture. */
+export function drawnOther({ id, cut }: OtherPlan): ItemDrawn {
+  return {
+    id,
+    size_mm: sizeOf(cut.pieces.map((piece) => piece.shape.points_mm)),
+    parts: cut.pieces.map((piece) => ({ id: piece.id, number: piece.number, ...piece.shape, skin: piece.skin, pull_mm: piece.pull_mm })),
+    seams: [],
+  };
 }
 
 /** A copy or mirrored side whose size was not told: from its own points, which begin at the origin. */

@@ -18,6 +18,8 @@ export function followingFocus(): () => (over: Over) => void {
   return () => {
     const focused = document.activeElement;
     const around = ancestorsOf(focused);
+    // Asked before drawing: what is taken away with the panel's news stands in no panel any more.
+    const was_inside = focused === null || focused === document.body || focused.closest(Object.values(PANELS).join()) !== null;
     return (over) => {
       if (over !== shown) {
         if (over !== "none") {
@@ -25,7 +27,6 @@ export function followingFocus(): () => (over: Over) => void {
           focus(document.querySelector(`${PANELS[over]} :is(${FOCUSABLE})`));
         } else {
           // A tab that was pressed meanwhile keeps the focus.
-          const was_inside = focused === null || focused === document.body || focused.closest(Object.values(PANELS).join()) !== null;
           if (was_inside) focus(came_from);
           came_from = null;
         }

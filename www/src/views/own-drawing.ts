@@ -16,7 +16,7 @@ import { itemsShown, type State } from "../state/state.ts";
 import type { Store } from "../state/store.ts";
 import { words } from "../words/words.ts";
 import { drawBalloons } from "./balloons.ts";
-import { drawnItems, inksOfPage } from "./drawn.ts";
+import { drawnItems, drawnOther, inksOfPage } from "./drawn.ts";
 
 /** A drawing that falls more often than this falls for a reason that another start will not cure. */
 const MOST_FALLS = 3;
@@ -121,6 +121,7 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
     if (free != null) sizes.observe(free);
   });
   const ink = (): void => drawing.inks(inksOfPage());
+  const pictured = new WeakSet<object>();
   const told_chalk = new Map<string, readonly ChalkDab[]>();
   const tellChalk = (state: State): void => {
     for (const item of state.run.items) {
@@ -158,6 +159,12 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
       if (moving !== null) probe(moving);
     }),
     store.watch((state) => state.moving?.probed, (probed, { moving }) => drawing.line(moving?.item ?? "", probed?.segments_mm ?? null)),
+    store.watch((state) => state.run.others, (others) => {
+      for (const other of others.filter((one) => !pictured.has(one))) {
+        pictured.add(other);
+        drawing.picture(drawnOther(other));
+      }
+    }),
     store.watch((state) => state.decisions.models, (_, state) => tellChalk(state)),
     store.watch((state) => state.look.chalk !== null, (is_on) => {
       drawing.chalking(is_on);

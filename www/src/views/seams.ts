@@ -5,8 +5,8 @@
  */
 import { bedProblem } from "../state/beds.ts";
 import type { SeamLine } from "../planner/protocol.ts";
-import { allowAll, markable } from "../state/marks.ts";
-import type { Finished, ItemFound, State } from "../state/state.ts";
+import { allowAll, chosenPlan, markable } from "../state/marks.ts";
+import type { Finished, ItemFound, OtherPlan, State } from "../state/state.ts";
 import { ALL, itemsShown, leastOf, nameOf, piecesOf, sumMade } from "../state/state.ts";
 import { figure } from "../words/figures.ts";
 import { words } from "../words/words.ts";
@@ -208,6 +208,39 @@ export function itemCards(state: State, doing: Doing): VNode | null {
         { type: "button", class: "pinned", "aria-pressed": String(state.look.shown === ALL), on: { click: show(ALL) } },
         h("span", { class: "name" }, text.all),
         n_pieces === 0 ? null : h("span", { class: "big" }, text.pieces(n_pieces)),
+      ),
+    ),
+  );
+}
+
+/** Cards of plans to choose instead of the item's own: fewer pieces, fewer supports, or less to fill and sand. */
+export function planCards(state: State, doing: Doing): VNode | null {
+  const items = itemsShown(state);
+  const only = items.length === 1 ? items[0] : undefined;
+  const on = only === undefined || state.run.phase !== "finished" ? null : markable(state, only);
+  const others = state.run.others.filter((other) => other.item === only?.item);
+  if (on === null || others.length === 0) return null;
+  const take = (other: OtherPlan) => (): void => doing.send({ kind: "settings-changed", key: on.key, settings: chosenPlan(on, other.cut) });
+  return h(
+    "div",
+    { class: "plans", key: "plans" },
+    h("h2", {}, text.others),
+    h(
+      "ul",
+      {},
+      others.map((other) =>
+        h(
+          "li",
+          { key: other.id },
+          h(
+            "button",
+            { type: "button", class: "pinned", on: { click: take(other) } },
+            pictureOf(state.pictures[other.id]),
+            h("span", { class: "big" }, text.pieces(other.n_pieces)),
+            h("span", {}, text.other_time(other.cost_min)),
+            h("span", { class: other.n_held === 0 ? undefined : "held" }, text.other_held(other.n_held)),
+          ),
+        ),
       ),
     ),
   );

@@ -11,7 +11,7 @@ import { costumeLeaf } from "./costume.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
 import { loadsLeaf } from "./lay.ts";
-import { itemCards, searching, seamsLeaf } from "./seams.ts";
+import { itemCards, planCards, searching, seamsLeaf } from "./seams.ts";
 import { word } from "./parts.ts";
 import { titleBlock } from "./title.ts";
 
@@ -65,7 +65,7 @@ function searchingSection(state: State, doing: Doing): VNode {
     "section",
     { class: "searching", key: "searching", "aria-label": words.seams.how },
     searching(state, doing),
-    itemCards(state, doing),
+    h("div", { class: "pins" }, itemCards(state, doing), planCards(state, doing)),
     h("p", { class: "phone-only doable" }, word(words.page.close, () => doing.send({ kind: "laid-over", over: "none" }))),
   );
 }

@@ -2,14 +2,16 @@
  * Seams and pieces chosen in a real browser, by hand and by keyboard, and what is marked on them: the plan
  * that follows keeps to it, undo takes it back.
  */
+import { existsSync, readFileSync } from "node:fs";
+import { join } from "node:path";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import type { Plan } from "../../src/planner/records.ts";
 import { unzipped } from "../unzip.ts";
 import { addModels, balloonEnds, bar, canLook, changed, finished, keep, launch, openLeaf, still, stopAndFinish } from "./look.ts";
-import { readFileSync } from "node:fs";
 import { visit } from "./site.ts";
 
+const GLAIVE = join(import.meta.dirname, "../../../demo-meshes/glaive.ply");
 const MINUTE = 60_000;
 
 if (!canLook) console.log("skipped: marks in a browser: no chromium or no target/seamwright.html");
@@ -244,6 +246,28 @@ describe.skipIf(!canLook)("what is marked", { timeout: 6 * MINUTE }, () => {
     await named(page, "Chalk in").click();
     await named(page, "Lay the chalk down").press("Enter");
     await page.locator(".card-of").waitFor({ state: "detached" });
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it.skipIf(!existsSync(GLAIVE))("shows plans to choose with small pictures, and makes the one that is taken", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1&effort=2");
+    await addModels(page, [{ name: "glaive.ply", mimeType: "model/ply", buffer: readFileSync(GLAIVE) }]);
+    await finished(page);
+    const before = await takePlan(page);
+    const cards = page.locator(".plans .pinned");
+    await cards.first().locator("canvas").waitFor({ timeout: MINUTE });
+    const said = (await cards.first().textContent())!;
+    const n_pieces = Number(/(\d+) pieces/.exec(said)![1]);
+    const n_held = Number(/(\d+) on supports/.exec(said)?.[1] ?? 0);
+    const taken = await marking(page, () => cards.first().press("Enter"));
+    expect([n_pieces, n_held]).not.toEqual([before.totals.pieces, before.totals.held]);
+    expect([taken.totals.pieces, taken.totals.held]).toEqual([n_pieces, n_held]);
+    const marks = taken.items[0]!.marks!.locked!;
+    for (const seam of taken.seams) expect(marks.some((mark) => JSON.stringify(mark.plane) === JSON.stringify(seam.plane))).toBe(true);
+    expect(taken.audit!.ok).toBe(true);
+    const back = await marking(page, () => page.getByRole("button", { name: /undo/ }).click());
+    expect(back.seams).toEqual(before.seams);
     expect(problems).toEqual([]);
     await context.close();
   });

@@ -5,7 +5,8 @@
 //! Units: mm in item coordinates. Not here: stand-ins (`shapes.rs`), what the pointer is on (`finder.rs`).
 
 use super::messages::{CutNote, ItemPlanNote, PieceNote, SeamNote};
-use super::shapes::{MOST_TRIANGLES, Shape, shape_of};
+use super::shapes::{MOST_TRIANGLES, PICTURE_TRIANGLES, Shape, shape_of};
+use crate::item::SizedItem;
 use crate::records::PlaneRecord;
 use crate::session::Session;
 use seamwright_mesh::{Plane, Solid, vec3};
@@ -47,22 +48,41 @@ struct DrawnSeam {
 
 /// The best plan of an item; `searches` are those begun so far.
 pub fn of(session: &Session, searches: &[Search], item: usize) -> Option<Drawing> {
-    let search = searches.get(item)?;
-    let best = search.best_or_grid();
-    let source = session.items().get(item)?;
     let before = session.n_pieces_before(searches, item);
+    let measured = session.sides().get(item).map(|side| &side.seaming.seams[..]);
+    let search = searches.get(item)?;
+    let how = How { before, measured, most_triangles: MOST_TRIANGLES };
+    of_plan(session.items().get(item)?, search, search.best_or_grid(), &how)
+}
+
+/// One of the plans to choose beside the best, in few triangles.
+pub fn of_other(session: &Session, item: usize, plan: &Partition) -> Option<Drawing> {
+    let how = How { before: 0, measured: None, most_triangles: PICTURE_TRIANGLES };
+    of_plan(session.items().get(item)?, session.searches().get(item)?, plan, &how)
+}
+
+/// How a plan is drawn.
+struct How<'a> {
+    /// Pieces of items before it.
+    before: usize,
+    /// Its seams, where they are measured.
+    measured: Option<&'a [SeamMeasure]>,
+    most_triangles: usize,
+}
+
+fn of_plan(source: &SizedItem, search: &Search, best: &Partition, how: &How<'_>) -> Option<Drawing> {
+    let &How { before, measured, most_triangles } = how;
     let pieces = best.pieces();
     let solids: Vec<&Solid> = pieces.iter().map(|&p| &best.parts[p].solid).collect();
     let id = |k: usize| format!("{}-{}", source.id, k + 1);
     let n_all: usize = solids.iter().map(|s| s.n_triangles()).sum();
     let granted = |solid: &Solid| {
-        if n_all <= MOST_TRIANGLES {
+        if n_all <= most_triangles {
             return usize::MAX;
         }
-        (solid.n_triangles() as f64 / n_all as f64 * MOST_TRIANGLES as f64).floor().max(64.0) as usize
+        (solid.n_triangles() as f64 / n_all as f64 * most_triangles as f64).floor().max(64.0) as usize
     };
     let shapes = solids.iter().map(|solid| shape_of(solid, granted(solid))).collect();
-    let measured = session.sides().get(item).map(|side| &side.seaming.seams[..]);
     let seams: Vec<DrawnSeam> = match measured {
         Some(seams) => {
             let drawn = |s: &SeamMeasure| DrawnSeam {

@@ -4,6 +4,8 @@
 //! Models read for an earlier plan are kept and used again where file and settings are the same.
 //! Not here: which worker does what (`www/src/planner`).
 
+mod others;
+
 use super::drawing::{self, Drawing};
 use super::messages::{
     Asked, FinishedNote, LaidPiece, Lay, LeastNote, ReadItem, ResultNote, RoundNote, TaskNote, UnitsFound,
@@ -18,6 +20,7 @@ use crate::make::Made;
 use crate::pool::Pool;
 use crate::project::{self, PROJECT_FILE, SettingsRecord};
 use crate::records::NoticeRecord;
+use crate::records::marks::{BegunRecord, MarksRecord};
 use crate::session::Session;
 use seamwright_mesh::write::archive::Packer;
 use seamwright_seams::cuts::{self, Cut};
@@ -42,6 +45,8 @@ pub struct Keeper {
     searches: Vec<Search>,
     replaying: Option<Replay>,
     made: Option<Made>,
+    /// A plan to choose beside the best, being cut to be drawn.
+    other: Option<Replay>,
 }
 
 /// A winner being cut again.
@@ -66,6 +71,7 @@ impl Keeper {
             searches: Vec::new(),
             replaying: None,
             made: None,
+            other: None,
         })
     }
 
@@ -97,7 +103,10 @@ impl Keeper {
         let model = ModelInput { name: name.into(), bytes, settings };
         let sizes_alike = |a: &ItemSettings, b: &ItemSettings| {
             // What the solid does not depend on may differ.
-            let bare = |s: &ItemSettings| ItemSettings { role: None, pair: false, copies: None, ..s.clone() };
+            let bare = |s: &ItemSettings| {
+                let (marks, begun) = (MarksRecord::default(), BegunRecord::default());
+                ItemSettings { role: None, pair: false, copies: None, marks, begun, ..s.clone() }
+            };
             bare(a) == bare(b)
         };
         let known = self.shelf.iter().position(|kept| {
@@ -110,7 +119,8 @@ impl Keeper {
             Some(at) => {
                 let kept = self.shelf.swap_remove(at);
                 let id = crate::item::id_of(&kept.item.name);
-                SizedItem { id, role: model.settings.role.clone(), ..kept.item }
+                let item = SizedItem { id, role: model.settings.role.clone(), ..kept.item };
+                item.marked(&model).map_err(|why| PlanError::Model { name: name.into(), why })?
             }
             None => read_item(&model)?,
         };
@@ -188,10 +198,13 @@ impl Keeper {
         notes
     }
 
-    /// Ends the round; its winners must be replayed with [`Self::replay`], then
+    /// Ends the round, whose results come with the cuts of their plans; its winners must be replayed with [`Self::replay`], then
     /// [`Self::end_round`] called.
-    pub fn merge(&mut self, results: Vec<Option<ResultNote>>) -> Vec<Winner> {
-        let heard = |note: Option<ResultNote>| note.map_or_else(Heard::default, ResultNote::heard);
+    pub fn merge(&mut self, results: Vec<(Option<ResultNote>, Vec<f64>)>) -> Vec<Winner> {
+        let heard = |(note, cuts): (Option<ResultNote>, Vec<f64>)| {
+            let cuts = cuts::from_numbers(&cuts).unwrap_or_default();
+            note.map_or_else(Heard::default, |note| note.heard(cuts))
+        };
         let heard: Vec<Heard> = results.into_iter().map(heard).collect();
         self.session.merge(&heard).into_iter().map(|(item, at)| Winner { item, at }).collect()
     }
@@ -406,8 +419,7 @@ mod tests {
                 while !searcher.step() {}
                 found[at] = (searcher.result(), searcher.cuts());
             }
-            let results: Vec<Option<ResultNote>> = found.iter().map(|(result, _)| result.clone()).collect();
-            for winner in keeper.merge(results) {
+            for winner in keeper.merge(found.clone()) {
                 keeper.replay(winner.item, &found[winner.at].1).unwrap();
                 while keeper.step_replay().unwrap() {}
             }

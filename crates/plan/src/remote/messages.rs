@@ -10,6 +10,7 @@ use crate::project::PREFERS;
 use crate::proof;
 use crate::records::marks::SeamMark;
 use crate::records::{Bed, NoticeRecord, PlaneRecord, Proof};
+use seamwright_seams::cuts::Cut;
 use seamwright_seams::outline::{JOIN_MIN, Outline, VISIBLE_MIN_PER_MM};
 use seamwright_seams::probe::{Probed, ProbedLump};
 use seamwright_seams::task::{Ended, Found, Heard, Told};
@@ -132,9 +133,9 @@ impl ResultNote {
         Self { outline, proof, candidates: ended.candidates }
     }
 
-    /// As the search takes it.
-    pub fn heard(self) -> Heard {
-        let plan = self.outline.map(|outline| Told::Plan(outline.into()));
+    /// As the search takes it; the cuts of a plan travelled beside it.
+    pub fn heard(self, cuts: Vec<Cut>) -> Heard {
+        let plan = self.outline.map(|outline| Told::Plan(outline.into(), cuts));
         let told = plan.or_else(|| self.proof.map(|proof| Told::Bound(proof::of_record(proof))));
         Heard { told, candidates: self.candidates }
     }
@@ -171,6 +172,17 @@ pub struct RoundNote {
     pub candidates: u64,
     /// Whether no further round is due.
     pub over: bool,
+}
+
+/// A plan to choose beside the best.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OtherNote {
+    /// Pieces.
+    pub pieces: usize,
+    /// How many of them stand only with supports.
+    pub held: usize,
+    /// Finishing minutes as the search weighs them.
+    pub cost_min: f64,
 }
 
 /// One piece to draw; its points and triangles travel beside it.

@@ -13,6 +13,9 @@ use std::collections::BTreeMap;
 /// Triangles an item may have on the screen, its pieces taken together.
 pub const MOST_TRIANGLES: usize = 150_000;
 
+/// And on a picture no larger than a card.
+pub const PICTURE_TRIANGLES: usize = 15_000;
+
 /// A shape to draw.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Shape {

@@ -42,6 +42,7 @@ const NATIVE: [(&str, &[&str]); 4] = [
             "3",
         ],
     ),
+    // The letter twice as large, with a seam that stays, one that is not wanted and chalk on it.
     ("marked", &["demo-meshes/checks/marked.seam.json"]),
 ];
 

@@ -6,8 +6,8 @@
  */
 import { Keeper, openProject } from "../gen/planner.js";
 import type { Answer, Died, Found, FromKeeper, Post, Question, ToKeeper } from "../messages.ts";
-import type { News, PieceShape, SeamLine, Shape, Stage } from "../protocol.ts";
-import type { ItemPlanNote, OpenedProject, ReadItem, RoundNote, TaskNote, Winner } from "../records.ts";
+import type { CutDrawn, News, PieceShape, SeamLine, Shape, Stage } from "../protocol.ts";
+import type { ItemPlanNote, OpenedProject, OtherNote, ReadItem, RoundNote, TaskNote, Winner } from "../records.ts";
 import { reasonOf } from "../../reason.ts";
 import { Gate, SLICE_MS } from "./slices.ts";
 
@@ -94,7 +94,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
   async function results(mine: number, found: Found[]): Promise<void> {
     if (core === null || mine !== run) return;
     const own = core;
-    const winners: Winner[] = JSON.parse(own.merge(JSON.stringify(found.map((one) => one?.result ?? null))));
+    const winners: Winner[] = JSON.parse(own.merge(JSON.stringify(found.map((one) => one?.result ?? null)), found.map((one) => one?.cuts ?? new Float64Array())));
     for (const { item, at } of winners) {
       own.replay(item, found[at]?.cuts ?? new Float64Array());
       await slices(mine, () => own.stepReplay());
@@ -122,11 +122,30 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
     const finished = own.finished();
     if (plan === undefined || finished === undefined) throw new Error("there is no finished plan");
     tell({ kind: "finished", plan: JSON.parse(new TextDecoder().decode(plan)), ...JSON.parse(finished) });
+    await drawOthers(mine, own);
+  }
+
+  /** Plans to choose beside the best are cut to be shown once there is nothing else to do. */
+  async function drawOthers(mine: number, own: Keeper): Promise<void> {
+    for (let item = 0; item < items.length; item += 1) {
+      const others: OtherNote[] = JSON.parse(own.others(item));
+      for (const [index, { held, cost_min }] of others.entries()) {
+        if (!own.beginOther(item, index)) continue;
+        await slices(mine, () => own.stepOther());
+        const [cut, moved] = cutOf(own.otherDrawing() as unknown[] | undefined);
+        if (cut !== null) tell({ kind: "other-plan", held, cost_min, ...cut }, moved);
+      }
+    }
   }
 
   function draw(own: Keeper, item: number, first: boolean): void {
-    const drawn = own.drawing(item) as unknown[] | undefined;
-    if (drawn === undefined) return;
+    const [cut, moved] = cutOf(own.drawing(item) as unknown[] | undefined);
+    if (cut !== null) tell({ kind: "item-plan", first, ...cut }, moved);
+  }
+
+  /** What is drawn of a plan of an item, and the buffers that move with it. */
+  function cutOf(drawn: unknown[] | undefined): [CutDrawn | null, Transferable[]] {
+    if (drawn === undefined) return [null, []];
     const note: ItemPlanNote = JSON.parse(drawn[0] as string);
     const moved: Transferable[] = [];
     const pieces = note.pieces.map((piece, k): PieceShape => {
@@ -140,8 +159,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
       moved.push(line_mm.buffer);
       return { ...seam, weight: seam.weight as 1 | 2 | 3, line_mm };
     });
-    const { cuts, seam_mm, grid_pieces } = note;
-    tell({ kind: "item-plan", item: note.item, first, pieces, seams, cuts, seam_mm, grid_pieces }, moved);
+    return [{ ...note, pieces, seams }, moved];
   }
 
   /** The planner's own sentences end the run; anything else ends this worker. */

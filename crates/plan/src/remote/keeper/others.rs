@@ -1,0 +1,48 @@
+//! Plans to choose beside the best of an item: told, cut again in steps, drawn for a picture.
+
+use super::{Keeper, Replay};
+use crate::remote::drawing::{self, Drawing};
+use crate::remote::messages::OtherNote;
+use seamwright_seams::cuts::Cut;
+use seamwright_seams::outline::Outline;
+use seamwright_seams::part::Look;
+
+impl Keeper {
+    /// Plans to choose beside the best of an item.
+    pub fn others(&self, item: usize) -> Vec<OtherNote> {
+        let note = |(outline, _): &&(Outline, Vec<Cut>)| OtherNote {
+            pieces: outline.n_pieces,
+            held: outline.n_held,
+            cost_min: outline.minutes(),
+        };
+        self.session
+            .searches()
+            .get(item)
+            .map_or(Vec::new(), |search| search.others().iter().map(note).collect())
+    }
+
+    /// Begins to cut one of [`Self::others`]; whether there is such a plan.
+    pub fn begin_other(&mut self, item: usize, index: usize) -> bool {
+        self.other = self.session.searches().get(item).and_then(|search| {
+            let cuts = search.others().get(index)?.1.clone();
+            let partition = search.ground().start().clone();
+            Some(Replay { item, n_done: partition.n_kept, partition, cuts })
+        });
+        self.other.is_some()
+    }
+
+    /// Makes one cut of it; whether there are more to make.
+    pub fn step_other(&mut self) -> bool {
+        let Some(Replay { item, partition, cuts, n_done }) = &mut self.other else { return false };
+        let Some(cut) = cuts.get(*n_done) else { return false };
+        let ground = self.session.searches()[*item].ground().clone();
+        *n_done += 1;
+        partition.replay(cut, &|solid| ground.look(solid))
+    }
+
+    /// It as it is drawn, small enough for a picture.
+    pub fn other_drawing(&self) -> Option<Drawing> {
+        let Replay { item, partition, .. } = self.other.as_ref()?;
+        drawing::of_other(&self.session, *item, partition)
+    }
+}
