@@ -59,8 +59,8 @@ pub struct Dab {
 const SAME_ALONG: f64 = 0.94;
 const SAME_MM: f64 = 15.0;
 
-/// A place lies in a part's box even where rounding has put it outside.
-const ROUNDING_MM: f64 = 0.5;
+/// A place lies in a part's box even where a stand-in is a little smaller there than the item.
+const BOX_MM: f64 = 2.0;
 
 impl Marks {
     /// Whether nothing is marked.
@@ -74,7 +74,7 @@ impl Marks {
             let (low, high) = part.box_mm;
             let is_inside = (0..3).all(|k| {
                 let c = unwanted.at_mm[k];
-                low[k] - ROUNDING_MM <= c && c <= high[k] + ROUNDING_MM
+                low[k] - BOX_MM <= c && c <= high[k] + BOX_MM
             });
             is_inside
                 && vec3::dot(unwanted.plane.normal, plane.normal).abs() > SAME_ALONG

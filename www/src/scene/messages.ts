@@ -79,6 +79,12 @@ export type ToStage =
   /** Chalk on an item: place and radius after place and radius, below 0 where a seam is welcome. */
   | { kind: "chalked"; item: string; dabs: Float32Array<ArrayBuffer> };
 
+/** A place of a laid line, on the screen and in item coordinates. */
+export interface End {
+  at: readonly [number, number];
+  at_mm: readonly [number, number, number];
+}
+
 export interface Anchor {
   piece: string;
   number: number;
@@ -97,6 +103,8 @@ export type FromStage =
   /** The ray where the drawing was pressed, and how near a press is to a line, in mm. */
   | { kind: "pressed"; ray: Ray; near_mm: number }
   | { kind: "stroked"; ray: Ray; is_end: boolean }
+  /** Where the two ends of a laid line are that lie farthest apart; `null` where none is laid. */
+  | { kind: "ends"; ends: readonly [End, End] | null; axes: { right: readonly [number, number, number]; up: readonly [number, number, number]; px_per_mm: number } }
   /** `is_still`: drawn fine, after a rest; `n_heard` messages had come by then, pointing left out. */
   | { kind: "drawn"; is_still: boolean; n_heard: number; n_triangles: number }
   | { kind: "failed"; text: string };

@@ -13,7 +13,7 @@ import { axesOf, FIRST_EYE, fitted, middle, moved, onScreen, rayThrough, turned,
 import { type Built, build, drop, type Inked, lined, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
 import type { Ray } from "../planner/records.ts";
-import type { Anchor, Canvas, CreateStage, Frame, Inks, ItemDrawn } from "./messages.ts";
+import type { Anchor, Canvas, CreateStage, End, Frame, Inks, ItemDrawn } from "./messages.ts";
 import { createPictures, type TakePicture } from "./pictures.ts";
 import { reasonOf } from "../reason.ts";
 
@@ -45,6 +45,7 @@ export const createStage: CreateStage = (tell) => {
   const camera = new OrthographicCamera();
   const cover = inkCover();
   let takePicture: TakePicture | null = null;
+  let had_ends = false;
   /** Items whose picture on their card is older than they are. */
   const unpictured = new Set<string>();
   /** What is on pictures alone, until they are taken. */
@@ -145,6 +146,7 @@ export const createStage: CreateStage = (tell) => {
     }
     renderer.render(thread_scene, camera);
     anchors(is_still);
+    ends(laid_on);
     if (is_still) {
       point();
       pictureNext();
@@ -220,6 +222,29 @@ export const createStage: CreateStage = (tell) => {
       }
     }
     tell({ kind: "anchors", anchors: found, box: box.left <= box.right ? box : null });
+  }
+
+  /** Of a laid line the two places farthest apart on the screen: there it is pulled. */
+  function ends(on: Built | undefined): void {
+    const axes = axesOf(eye);
+    const told = { right: axes.right, up: axes.up, px_per_mm: eye.px_per_mm };
+    if (laid === null || on === undefined) {
+      if (had_ends) tell({ kind: "ends", ends: null, axes: told });
+      had_ends = false;
+      return;
+    }
+    had_ends = true;
+    const stand = on.parts[0]?.stand_mm ?? [0, 0, 0];
+    const places: End[] = [];
+    for (let k = 0; k + 2 < laid.segments_mm.length; k += 3) {
+      const at_mm = [laid.segments_mm[k]!, laid.segments_mm[k + 1]!, laid.segments_mm[k + 2]!] as const;
+      places.push({ at_mm, at: onScreen([at_mm[0] + stand[0], at_mm[1] + stand[1], at_mm[2] + stand[2]], eye, axes, view.frame) });
+    }
+    const farthest = (from: readonly [number, number]): End | undefined =>
+      places.reduce<End | undefined>((best, one) => (best === undefined || apart(one.at, from) > apart(best.at, from) ? one : best), undefined);
+    const one = places[0] === undefined ? undefined : farthest(places[0].at);
+    const other = one === undefined ? undefined : farthest(one.at);
+    tell({ kind: "ends", ends: one === undefined || other === undefined ? null : [one, other], axes: told });
   }
 
   /** Points the balloon at the middle of what is seen of the part, well inside it. */
@@ -323,6 +348,8 @@ export const createStage: CreateStage = (tell) => {
     }
   };
 };
+
+const apart = (a: readonly [number, number], b: readonly [number, number]): number => Math.hypot(a[0] - b[0], a[1] - b[1]);
 
 /** Items stand in a row, a hand's width apart; owners are counted over all of them. */
 function arrange(all: readonly Built[]): void {

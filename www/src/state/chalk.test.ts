@@ -1,7 +1,8 @@
 /** Chalk: how strokes are laid and rubbed out, and what a model's settings say of it. */
 import { describe, expect, it } from "vitest";
 import type { Vec3 } from "../planner/protocol.ts";
-import { chalked, chalkOn, drawnChalk, isOriginal, stroke, stroked } from "./chalk.ts";
+import { chalked, chalkOn, drawnChalk, stroke, stroked } from "./chalk.ts";
+import { isOriginal, markable } from "./marks.ts";
 import { firstState, type ItemFound, type State } from "./state.ts";
 
 const off = { tool: "off", radius_mm: 10 } as const;
@@ -35,6 +36,11 @@ describe("chalk", () => {
     const chalk = stroked([], along(0), off);
     const now = state(chalk);
     expect(now.run.items.map((one) => isOriginal(now, one))).toEqual([true, false]);
+    // A follower of one piece has no cuts either, and is not marked all the same.
+    const whole = { pieces: [{}], seams: [], cuts: [], seam_mm: 0, grid_pieces: 1 } as unknown as NonNullable<ItemFound["cut"]>;
+    const items = now.run.items.map((one) => ({ ...one, cut: whole }));
+    const cut: State = { ...now, run: { ...now.run, items } };
+    expect(items.map((one) => markable(cut, one) !== null)).toEqual([true, false]);
     expect(chalkOn(now, now.run.items[0]!)).toEqual(chalk);
     expect(chalkOn(now, now.run.items[1]!)).toEqual([]);
     expect(chalked(state(), item("bar"), chalk)).toEqual({ key: "k", settings: { marks: { size_mm: [40, 10, 10], chalk } } });

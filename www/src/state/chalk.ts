@@ -5,7 +5,7 @@
  * core).
  */
 import type { ChalkDab, ItemSettings, Vec3 } from "../planner/protocol.ts";
-import { settings } from "./marks.ts";
+import { isOriginal, settings } from "./marks.ts";
 import type { ItemFound, State } from "./state.ts";
 
 /** What lies in the hand. */
@@ -18,9 +18,6 @@ export const RADII_MM = [1, 100] as const;
 
 /** Touches of a stroke lie this share of the radius apart. */
 const APART = 0.5;
-
-/** Whether an item is the one of its model that others follow: it alone is chalked. */
-export const isOriginal = (state: State, item: ItemFound): boolean => item.key !== null && state.run.items.find((one) => one.key === item.key) === item;
 
 /** The chalk on an item. */
 export function chalkOn(state: State, item: ItemFound): readonly ChalkDab[] {

@@ -21,6 +21,9 @@ const none = (size_mm: Vec3): MarksRecord => ({ size_mm });
 
 export const isMarked = (marks: MarksRecord | undefined): boolean => marks !== undefined && [marks.locked, marks.forbidden, marks.chalk, marks.printed].some((some) => (some?.length ?? 0) > 0);
 
+/** Whether an item is the one of its model that others follow: it alone is marked. */
+export const isOriginal = (state: State, item: ItemFound): boolean => item.key !== null && state.run.items.find((one) => one.key === item.key) === item;
+
 /**
  * The item as it can be marked now; `null` where it follows another, is not cut, or is drawn as it was cut
  * before the last marks.
@@ -28,9 +31,7 @@ export const isMarked = (marks: MarksRecord | undefined): boolean => marks !== u
 export function markable(state: State, item: ItemFound): Markable | null {
   const { cut, key, size_mm } = item;
   const model = state.decisions.models.find((one) => one.key === key);
-  if (cut === null || key === null || size_mm === null || model === undefined) return null;
-  // Copies and mirrored sides are told no cuts.
-  if (cut.cuts.length === 0 && cut.pieces.length > 1) return null;
+  if (cut === null || key === null || size_mm === null || model === undefined || !isOriginal(state, item)) return null;
   const marks = model.settings.marks ?? none(size_mm);
   const n_kept = cut.cuts.filter((one) => one.is_kept).length;
   return n_kept === (marks.locked?.length ?? 0) ? { item, cut, key, marks } : null;

@@ -1,7 +1,7 @@
 /** Planes as they are slid, turned and tilted, back and forth, and where a set seam stands among the marks. */
 import { describe, expect, it } from "vitest";
 import type { PlaneRecord, Vec3 } from "../planner/protocol.ts";
-import { axesIn, type Moving, movedTo, planeNow } from "./moving.ts";
+import { axesIn, type Moving, movedTo, planeNow, pulledAt } from "./moving.ts";
 
 const unit = (a: Vec3): Vec3 => a.map((c) => c / Math.hypot(...a)) as Vec3;
 
@@ -32,6 +32,16 @@ describe("a seam that is moved", () => {
       expect(level[2]).toBeCloseTo(0, 12);
       expect(Math.hypot(...across)).toBeCloseTo(1, 12);
     }
+  });
+
+  it("is pulled at one end while the other stays", () => {
+    const { plane } = still([0, 0, 1], [0, 0, 20]);
+    const off = ({ normal, offset_mm }: PlaneRecord, at: Vec3): number => normal.reduce((sum, c, axis) => sum + c * at[axis]!, -offset_mm);
+    const pulled = pulledAt(plane, [50, 0, 20], [-50, 0, 20], 10);
+    expect(off(pulled, [-50, 0, 20])).toBeCloseTo(0, 12);
+    expect(off(pulled, [50, 0, 30])).toBeCloseTo(0, 12);
+    // Across the line between them it stays level.
+    expect(pulled.normal[1]).toBeCloseTo(0, 12);
   });
 
   it("is told how it came to a plane, and not where that is too far", () => {

@@ -60,6 +60,14 @@ export function movedTo(moving: Moving, plane: PlaneRecord): Moved | null {
   return is_near ? { slide_mm, turn_deg, tilt_deg } : null;
 }
 
+/** The plane with one place of it moved along its normal and another left where it is. */
+export function pulledAt(plane: PlaneRecord, end_mm: Vec3, other_mm: Vec3, by_mm: number): PlaneRecord {
+  const along = end_mm.map((c, axis) => c - other_mm[axis]!) as Vec3;
+  const long_mm = Math.hypot(...along);
+  const normal = unit(plane.normal.map((c, axis) => c - (by_mm * along[axis]!) / (long_mm * long_mm)) as Vec3);
+  return { normal, offset_mm: dot(normal, other_mm) };
+}
+
 const STILL = { slide_mm: 0, turn_deg: 0, tilt_deg: 0, probed: undefined } as const;
 
 /** A seam taken up to be moved, about the middle of its line. */

@@ -14,12 +14,14 @@ export interface BalloonsShown {
   is_narrow: boolean;
   marked: string | null;
   mark(piece: string | null): void;
+  /** What is drawn over them. */
+  over: readonly VNode[];
 }
 
 /** Redraws the overlay; called for every frame of the drawing and whenever the mark moves. */
-export function drawBalloons(overlay: Element, { anchors, box, frame, is_narrow, marked, mark }: BalloonsShown): void {
+export function drawBalloons(overlay: Element, { anchors, box, frame, is_narrow, marked, mark, over }: BalloonsShown): void {
   const laid = box === null ? [] : layBalloons(anchors, box, frame, radiusFor(is_narrow));
-  patch(overlay, laid.map((one) => balloonInk(one, marked, mark)));
+  patch(overlay, [...laid.map((one) => balloonInk(one, marked, mark)), ...over]);
 }
 
 function balloonInk(one: Balloon, marked: string | null, mark: (piece: string | null) => void): VNode {

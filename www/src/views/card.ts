@@ -3,7 +3,7 @@
  * with it.
  */
 import type { CutNote, ItemSettings, Seam } from "../planner/protocol.ts";
-import { cutOf, endsAt, forbidSeam, keepSeam, letSeamGo, type Markable, markable, printPiece, unprintPiece } from "../state/marks.ts";
+import { cutOf, endsAt, forbidSeam, isOriginal, keepSeam, letSeamGo, type Markable, markable, printPiece, unprintPiece } from "../state/marks.ts";
 import { addSeam, type Moving, moveSeam } from "../state/moving.ts";
 import { type ItemFound, itemsShown, type State } from "../state/state.ts";
 import { words } from "../words/words.ts";
@@ -67,7 +67,7 @@ function seamCard(state: State, doing: Doing, item: ItemFound, chosen: string): 
   return [
     h("h2", {}, text.seam(numberOf(item, a), numberOf(item, b))),
     measured === undefined ? h("p", { class: "quiet" }, text.unmeasured) : h("p", { class: "quiet" }, figuresOf(measured)),
-    ...(on === null || own === null ? [h("p", { class: "quiet" }, waiting(item))] : seamWords(doing, on, own, chosen)),
+    ...(on === null || own === null ? [h("p", { class: "quiet" }, waiting(state, item))] : seamWords(doing, on, own, chosen)),
   ];
 }
 
@@ -77,7 +77,7 @@ const figuresOf = (seam: Seam): string =>
     .join(", ");
 
 /** Why nothing can be done with it now. */
-const waiting = ({ cut }: ItemFound): string => (cut !== null && cut.cuts.length === 0 && cut.pieces.length > 1 ? text.follows : text.waits);
+const waiting = (state: State, item: ItemFound): string => (isOriginal(state, item) ? text.waits : text.follows);
 
 const change = (doing: Doing, on: Markable, settings: Partial<ItemSettings> | null) => (): void => {
   if (settings !== null) doing.send({ kind: "settings-changed", key: on.key, settings });
@@ -108,7 +108,7 @@ function pieceCard(state: State, doing: Doing, item: ItemFound, chosen: string):
     h("h2", {}, text.piece(piece.number, piece.id)),
     h("p", { class: "quiet" }, text.size(piece.size_mm)),
     on === null
-      ? h("p", { class: "quiet" }, waiting(item))
+      ? h("p", { class: "quiet" }, waiting(state, item))
       : h(
           "p",
           { class: "doable" },

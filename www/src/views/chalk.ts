@@ -1,7 +1,8 @@
 /**
  * Chalk: the words to take it in the hand, and its card while it is there.
  */
-import { type Chalk, chalkOn, isOriginal, RADII_MM } from "../state/chalk.ts";
+import { type Chalk, chalkOn, RADII_MM } from "../state/chalk.ts";
+import { isOriginal } from "../state/marks.ts";
 import { itemsShown, type State } from "../state/state.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";

@@ -9,14 +9,15 @@ import { roomFor } from "../scene/balloons.ts";
 import { startDrawing } from "../scene/host.ts";
 import type { Anchor, Frame } from "../scene/messages.ts";
 import { pointing } from "../scene/pointing.ts";
-import { chalked, chalkOn, drawnChalk, isOriginal, stroke, stroked } from "../state/chalk.ts";
-import { seamAt } from "../state/marks.ts";
+import { chalked, chalkOn, drawnChalk, stroke, stroked } from "../state/chalk.ts";
+import { isOriginal, seamAt } from "../state/marks.ts";
 import { type Moving, planeNow } from "../state/moving.ts";
 import { itemsShown, type State } from "../state/state.ts";
 import type { Store } from "../state/store.ts";
 import { words } from "../words/words.ts";
 import { drawBalloons } from "./balloons.ts";
 import { drawnItems, drawnOther, inksOfPage } from "./drawn.ts";
+import { type Ends, knobs } from "./knobs.ts";
 
 /** A drawing that falls more often than this falls for a reason that another start will not cure. */
 const MOST_FALLS = 3;
@@ -24,11 +25,14 @@ const MOST_FALLS = 3;
 export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGSVGElement | null, planner: Promise<Planner>): ReturnType<typeof startDrawing> {
   let anchors: readonly Anchor[] = [];
   let box: Frame | null = null;
+  let ends: Ends | null = null;
   let frame: Frame = { left: 0, top: 0, right: 0, bottom: 0 };
   const mark = (piece: string | null): void => store.send({ kind: "marked", piece });
   const balloons = (): void => {
     const there = overlay();
-    if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: store.get().look.marked, mark });
+    const { look, moving } = store.get();
+    const over = moving === null || ends === null ? [] : knobs(moving, ends, (to) => store.send({ kind: "moved", to }));
+    if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: look.marked, mark, over });
   };
   let under: string | null = null;
   const point = pointing(
@@ -85,6 +89,9 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
     hear(message) {
       if (message.kind === "anchors") {
         ({ anchors, box } = message);
+        balloons();
+      } else if (message.kind === "ends") {
+        ends = message.ends === null ? null : { ends: message.ends, axes: message.axes };
         balloons();
       } else if (message.kind === "picture") store.send({ kind: "pictured", item: message.item, image: message.image });
       else if (message.kind === "aimed") point(message.ray);
@@ -157,6 +164,7 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
     }),
     store.watch((state) => placeOf(state.moving), (_, { moving }) => {
       if (moving !== null) probe(moving);
+      balloons();
     }),
     store.watch((state) => state.moving?.probed, (probed, { moving }) => drawing.line(moving?.item ?? "", probed?.segments_mm ?? null)),
     store.watch((state) => state.run.others, (others) => {

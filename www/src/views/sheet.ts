@@ -31,7 +31,7 @@ export function sheet(state: State, doing: Doing, size: SheetSize): VNode {
   const opened = card(state, doing);
   return h(
     "div",
-    { class: "sheet", "data-leaf": leaf, "data-over": over, "data-chosen": opened !== null, "data-empty": state.decisions.models.length === 0 },
+    { class: "sheet", "data-leaf": leaf, "data-over": over, "data-chosen": opened !== null, "data-moving": opened !== null && state.moving !== null, "data-empty": state.decisions.models.length === 0 },
     border(size),
     h(
       "main",

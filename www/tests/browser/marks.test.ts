@@ -184,6 +184,15 @@ describe.skipIf(!canLook)("what is marked", { timeout: 6 * MINUTE }, () => {
     await page.getByRole("list", { name: "Seams" }).getByRole("button").first().click();
     await named(page, "Move it").click();
     await page.getByText("to join, fill and sand.").waitFor();
+    // An end of its line is pulled on the drawing, the other stays: it turns or tilts.
+    await still(page);
+    const ring = (await page.locator(".knob .ring").first().boundingBox())!;
+    await page.mouse.move(ring.x + ring.width / 2, ring.y + ring.height / 2);
+    await page.mouse.down();
+    for (const step of [1, 2, 3]) await page.mouse.move(ring.x + ring.width / 2 + 7 * step, ring.y + ring.height / 2 - 5 * step);
+    await page.mouse.up();
+    const measures = (): Promise<string[]> => page.locator(".measure .asked input").evaluateAll((inputs) => inputs.map((input) => (input as HTMLInputElement).value));
+    await expect.poll(async () => (await measures()).slice(1).some((value) => Number(value) !== 0), { timeout: MINUTE }).toBe(true);
     await page.keyboard.press("Escape");
     await page.getByRole("heading", { name: "Seam between" }).waitFor();
     expect((await takePlan(page)).items[0]!.marks!.locked).toEqual(marks);
