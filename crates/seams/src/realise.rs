@@ -6,8 +6,8 @@
 //! not cut, and on the very part it was made on a cut is not made again. One cut a step: on a fine mesh
 //! each takes tens of ms.
 //! Cuts through some regions of a plane only are not made by any search yet and not made again here.
-//! Seams that stay are cut in both beforehand. The result is judged by itself: it may have more lumps than the plan had, or a piece that misses the
-//! bed by a little, and is no plan then.
+//! Seams that stay are cut in both beforehand. The result is judged by itself: it may have more lumps than the
+//! plan had, or a piece that misses the bed by a little, and is no plan then.
 
 use crate::ground::Ground;
 use crate::part::Part;

@@ -9,7 +9,8 @@
 //! whole, so a task that ran elsewhere sends its outline and its cuts.
 //! Never worse than the plain grid: the grid is the first plan, and a plan replaces it only with
 //! no more pieces. Where the maker marked something, the first plan is what stays cut by the grid's planes, and
-//! a plan may have some more pieces.
+//! a plan may have some more pieces. A plan made before is cut again where it holds and taken if it is better.
+//! Of all that is found a few plans are kept to be chosen instead (`choice.rs`).
 //! Not here: threads and clocks (the caller runs tasks and decides when to stop), how tasks run
 //! (`task.rs`).
 
