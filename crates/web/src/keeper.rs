@@ -116,7 +116,7 @@ impl Keeper {
     /// # Errors
     /// Never in truth.
     #[wasm_bindgen(js_name = otherDrawing)]
-    pub fn other_drawing(&self) -> Result<Option<Array>, JsValue> {
+    pub fn other_drawing(&mut self) -> Result<Option<Array>, JsValue> {
         self.0.other_drawing().as_ref().map(drawing_array).transpose()
     }
 

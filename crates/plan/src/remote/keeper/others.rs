@@ -7,9 +7,16 @@ use seamwright_seams::cuts::Cut;
 use seamwright_seams::outline::Outline;
 use seamwright_seams::part::Look;
 
+/// Items of more triangles are offered no other plans: cutting them once more beside the finished plan would
+/// take the page's memory past what it needed for that.
+const MOST_TRIANGLES: usize = 500_000;
+
 impl Keeper {
     /// Plans to choose beside the best of an item.
     pub fn others(&self, item: usize) -> Vec<OtherNote> {
+        if self.session.items().get(item).is_none_or(|item| item.solid.n_triangles() > MOST_TRIANGLES) {
+            return Vec::new();
+        }
         let note = |(outline, _): &&(Outline, Vec<Cut>)| OtherNote {
             pieces: outline.n_pieces,
             held: outline.n_held,
@@ -40,9 +47,9 @@ impl Keeper {
         partition.replay(cut, &|solid| ground.look(solid))
     }
 
-    /// It as it is drawn, small enough for a picture.
-    pub fn other_drawing(&self) -> Option<Drawing> {
-        let Replay { item, partition, .. } = self.other.as_ref()?;
-        drawing::of_other(&self.session, *item, partition)
+    /// It as it is drawn, small enough for a picture; then it is gone.
+    pub fn other_drawing(&mut self) -> Option<Drawing> {
+        let Replay { item, partition, .. } = self.other.take()?;
+        drawing::of_other(&self.session, item, &partition)
     }
 }
