@@ -168,7 +168,8 @@ struct Head {
 /// What a model or the rest of a project takes beside the data, generously.
 const OTHER_BYTES: usize = 16_384;
 
-/// The bytes of the project file of a plan; `begun` holds for the models in their order the cuts a search begins with.
+/// The bytes of the project file of a plan; `begun` holds for the models in their order the cuts a search begins
+/// with.
 ///
 /// # Errors
 /// [`PlanError::Write`] where a number is not finite.

@@ -139,7 +139,8 @@ impl Session {
         self.history = vec![self.moment(seconds, 0)];
     }
 
-    /// Pieces that the costume has if the search ends now, those of the plain grid where an item has no plan yet; mirrored sides and copies included.
+    /// Pieces that the costume has if the search ends now, those of the plain grid where an item has no plan yet;
+    /// mirrored sides and copies included.
     pub fn n_pieces(&self) -> usize {
         self.n_pieces_before(&self.searches, self.searches.len())
     }

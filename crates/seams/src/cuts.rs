@@ -1,8 +1,8 @@
 //! The cuts of a partition as what they are made again from: in another memory, to the bit.
 //!
 //! As numbers a cut is: part, normal, offset, cost of its line, how much of it is chalked off, how many regions
-//! are chosen (0: the whole plane); where some are, the direction of joining and their indices follow. A partial cut's direction
-//! travels with it, so that its proof is not searched twice.
+//! are chosen (0: the whole plane); where some are, the direction of joining and their indices follow. A partial
+//! cut's direction travels with it, so that its proof is not searched twice.
 //! Not here: making them (`partition.rs`, `partial.rs`).
 
 use seamwright_mesh::Plane;

@@ -6,6 +6,7 @@
 //! Units: mm in item coordinates.
 //! Not here: where marks are kept in files (the planner's), how tasks start from what stays (`ground.rs`).
 
+use crate::lines::surface::distance_to_side_mm;
 use crate::part::Part;
 use crate::partition::Partition;
 use seamwright_mesh::section::chords;
@@ -92,7 +93,7 @@ pub fn part_cut_at(partition: &Partition, plane: &Plane, at_mm: [f64; 3]) -> Opt
             continue;
         }
         chords(&part.solid, plane, |_, [from, to]| {
-            let off_mm = to_segment_mm(at_mm, from, to);
+            let off_mm = distance_to_side_mm(at_mm, from, to);
             if off_mm < best.0 {
                 best = (off_mm, Some(index));
             }
@@ -109,12 +110,4 @@ pub fn part_at(partition: &Partition, at_mm: [f64; 3]) -> Option<usize> {
     };
     let all = partition.pieces().into_iter().filter_map(off_mm);
     all.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, index)| index)
-}
-
-fn to_segment_mm(p: [f64; 3], from: [f64; 3], to: [f64; 3]) -> f64 {
-    let along = vec3::sub(to, from);
-    let square = vec3::dot(along, along);
-    let share = if square > 0.0 { vec3::dot(vec3::sub(p, from), along) / square } else { 0.0 };
-    let near = vec3::add(from, vec3::scale(along, share.clamp(0.0, 1.0)));
-    vec3::length(vec3::sub(p, near))
 }

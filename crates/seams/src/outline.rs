@@ -58,9 +58,9 @@ const CHALKED_MM: f64 = 10.0;
 
 impl Outline {
     /// Whether it is the better plan: before all the one that leads less through areas chalked off. Then,
-    /// fewest: fewer pieces where one that must be held counts as two, then
-    /// fewer held, then those nearer to standing, then the cheaper line. Hidden:
-    /// fewer held, nearer to standing, the cheaper line. Else the fewer minutes.
+    /// fewest: fewer pieces where one that must be held counts as two, then fewer held, then those nearer to
+    /// standing, then the cheaper line. Hidden: fewer held, nearer to standing, the cheaper line. Else the fewer
+    /// minutes.
     pub fn is_better_than(&self, other: &Self, prefer: Prefer) -> bool {
         let counts = |outline: &Self| (outline.n_pieces + outline.n_held, outline.n_held);
         let standing = self.short_mm.total_cmp(&other.short_mm);

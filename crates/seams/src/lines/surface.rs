@@ -67,7 +67,8 @@ pub fn distance_to_triangle_mm(p: [f64; 3], [a, b, c]: [[f64; 3]; 3]) -> f64 {
     distance_to_side_mm(p, a, b).min(distance_to_side_mm(p, b, c)).min(distance_to_side_mm(p, c, a))
 }
 
-fn distance_to_side_mm(p: [f64; 3], a: [f64; 3], b: [f64; 3]) -> f64 {
+/// Distance from a point to a straight side.
+pub fn distance_to_side_mm(p: [f64; 3], a: [f64; 3], b: [f64; 3]) -> f64 {
     let (along, to_p) = (vec3::sub(b, a), vec3::sub(p, a));
     let square = vec3::dot(along, along);
     let share = if square > 0.0 { (vec3::dot(along, to_p) / square).clamp(0.0, 1.0) } else { 0.0 };
