@@ -159,8 +159,11 @@ describe.skipIf(!canLook)("what is marked", { timeout: 6 * MINUTE }, () => {
     await page.getByText("to join, fill and sand.").waitFor();
     await page.getByLabel("Pull to slide it").fill("60");
     await page.getByText("needs about 2 pieces").waitFor();
-    await page.locator(".measure .asked input").first().fill("-12.5");
-    await page.locator(".measure .asked input").first().press("Enter");
+    // The page writes what was pulled into the field first, or it would write over what is typed.
+    const typed = page.locator(".measure .asked input").first();
+    await expect.poll(() => typed.inputValue(), { timeout: MINUTE }).toBe("60");
+    await typed.fill("-12.5");
+    await typed.press("Enter");
     await expect.poll(() => page.locator(".probed .unfit").count(), { timeout: MINUTE }).toBeLessThanOrEqual(1);
     expect(await length()).toMatch(/^\d+.mm long, about .* to join, fill and sand.$/);
     const moved = await marking(page, () => named(page, "Set it here").click());
