@@ -60,6 +60,11 @@ pub(crate) fn drawn(draw: &mut Draw) -> [f64; 3] {
     [r * cos, r * sin, z]
 }
 
+/// The direction that has these coordinates in a frame.
+pub fn within(frame: Frame, [x, y, z]: [f64; 3]) -> [f64; 3] {
+    std::array::from_fn(|k| x * frame[0][k] + y * frame[1][k] + z * frame[2][k])
+}
+
 /// `frame` turned about its own third axis.
 pub fn turned(frame: Frame, turn_rad: f64) -> Frame {
     let (c, s) = (libm::cos(turn_rad), libm::sin(turn_rad));

@@ -11,6 +11,7 @@
 
 use crate::beam::Beam;
 use crate::draw::Draw;
+use crate::few::{self, Few};
 use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::partition::Partition;
@@ -57,6 +58,10 @@ const BESIDE_HELD: f64 = 0.75;
 const N_OTHERWISE: usize = 6;
 const MOST_OTHERWISE: usize = 4;
 
+/// Parts cut into no more pieces than this are asked whether they can be fewer: of any plan, and of the best of
+/// earlier rounds.
+const MOST_ASKED: [usize; 2] = [3, few::MOST + 1];
+
 /// As many times more moves are tried on a stand-in where some pieces are held (ours).
 const HELD_MOVES: usize = 3;
 
@@ -78,6 +83,8 @@ pub struct Improving {
     /// A plan with fewer pieces than that at work, some of which must be held: it is walked from too.
     fewer: Option<Partition>,
     best: Option<Partition>,
+    /// Parts of no more pieces are asked whether they can be fewer, each once.
+    most_asked: usize,
     draw: Draw,
     prefer: Prefer,
     candidates: u64,
@@ -88,6 +95,8 @@ struct Walk {
     plan: Partition,
     n_left: usize,
     n_otherwise: usize,
+    /// Parts still to be asked whether they can be fewer pieces.
+    to_ask: Vec<usize>,
     trial: Option<Trial>,
 }
 
@@ -97,6 +106,8 @@ enum Trial {
     Moved(Box<Realising>),
     /// This part cut by a beam.
     Otherwise(usize, Box<Beam>),
+    /// This part cut into fewer pieces, if that can be.
+    Fewer(usize, Box<Few>),
 }
 
 impl Improving {
@@ -110,6 +121,7 @@ impl Improving {
             at_work: None,
             fewer: None,
             best: None,
+            most_asked: MOST_ASKED[0],
             draw,
             prefer,
             candidates: 0,
@@ -119,12 +131,13 @@ impl Improving {
     /// Will try more of all on one plan that was improved before.
     pub fn longer(plan: Partition, draw: Draw, prefer: Prefer) -> Self {
         let n_moves = N_MOVES.map(|n| LONGER * n);
-        Self { n_moves, n_otherwise: LONGER * N_OTHERWISE, ..Self::new(vec![plan], draw, prefer) }
+        let n_otherwise = LONGER * N_OTHERWISE;
+        Self { n_moves, n_otherwise, most_asked: MOST_ASKED[1], ..Self::new(vec![plan], draw, prefer) }
     }
 
     /// Will try a few moves on the item itself that let pieces stand: on a stand-in more of them do.
     pub fn standing(plan: Partition, draw: Draw, prefer: Prefer) -> Self {
-        Self { n_moves: N_STANDING, n_otherwise: 0, ..Self::new(vec![plan], draw, prefer) }
+        Self { n_moves: N_STANDING, n_otherwise: 0, most_asked: 0, ..Self::new(vec![plan], draw, prefer) }
     }
 
     /// The best so far.
@@ -152,7 +165,8 @@ impl Improving {
             let n_moves = self.n_moves[0] + self.n_moves[1] * (plan.steps.len() - plan.n_kept);
             let is_cheap = self.n_otherwise > 0;
             let n_left = if is_cheap && plan.n_held() > 0 { HELD_MOVES * n_moves } else { n_moves };
-            self.at_work = Some(Walk { plan, n_left, n_otherwise: self.n_otherwise, trial: None });
+            let to_ask = to_ask(&plan, self.most_asked);
+            self.at_work = Some(Walk { plan, n_left, n_otherwise: self.n_otherwise, to_ask, trial: None });
             return true;
         };
         if let Some(trial) = &mut walk.trial {
@@ -166,12 +180,26 @@ impl Improving {
                     let found = [beam.take_fewest(), beam.take_best()].into_iter().flatten();
                     found.map(|found| walk.plan.with_part_cut(*part, &found)).collect()
                 }),
+                Trial::Fewer(part, few) => (!few.step(ground)).then(|| {
+                    self.candidates += few.candidates();
+                    let found = few.take_best();
+                    found.map(|found| walk.plan.with_part_cut(*part, &found)).into_iter().collect()
+                }),
             };
             if let Some(made) = made {
                 walk.trial = None;
+                let n_before = walk.plan.n_pieces();
                 let fewer = made.into_iter().filter_map(|made| walk.consider(made, prefer));
                 self.fewer = self.fewer.take().or(fewer.last());
+                if walk.plan.n_pieces() < n_before {
+                    walk.to_ask = to_ask(&walk.plan, self.most_asked);
+                }
             }
+            return true;
+        }
+        if let Some(part) = walk.to_ask.pop() {
+            let most = walk.plan.pieces_of(part).len() - 1;
+            walk.trial = Some(Trial::Fewer(part, Box::new(Few::new(walk.plan.alone(part), most, prefer))));
             return true;
         }
         if walk.n_otherwise > 0 {
@@ -210,6 +238,15 @@ impl Walk {
         }
         (outline.all_fit && outline.n_pieces < own.n_pieces).then_some(made)
     }
+}
+
+/// Parts that were cut into three pieces up to so many; the last is asked first, that of fewest pieces.
+fn to_ask(plan: &Partition, most: usize) -> Vec<usize> {
+    let cut = plan.steps.iter().skip(plan.n_kept).map(|step| step.whole);
+    let mut parts: Vec<(usize, usize)> = cut.map(|part| (plan.pieces_of(part).len(), part)).collect();
+    parts.retain(|(n_pieces, _)| (3..=most).contains(n_pieces));
+    parts.sort_unstable_by(|a, b| b.cmp(a));
+    parts.into_iter().map(|(_, part)| part).collect()
 }
 
 /// A part to cut otherwise and the pieces that must be fewer: one more where some are held.

@@ -11,6 +11,7 @@ mod cloud;
 pub mod cuts;
 pub mod draw;
 pub mod estimate;
+mod few;
 pub mod field;
 pub mod frames;
 pub mod grid;

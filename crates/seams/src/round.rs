@@ -44,5 +44,6 @@ pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
     let n_better = if round == 1 || best.is_empty() { 0 } else { N_BETTER };
     let better = |k: usize| Task::Better { cuts: best.to_vec(), index: (round - 2) * N_BETTER + k };
     let beams = (0..N_BEAMS[usize::from(round > 1)]).map(beam);
-    bound.into_iter().chain(beams).chain((0..n_better).map(better)).collect()
+    let few = (round == 1).then_some(Task::Few);
+    few.into_iter().chain(bound).chain(beams).chain((0..n_better).map(better)).collect()
 }

@@ -7,9 +7,11 @@
 //! Not here: exact fit of the finished slabs (`partition.rs`), which decides.
 
 use crate::cloud;
+use crate::frames;
 use crate::ground::Ground;
+use crate::part::Part;
 use crate::partition::Partition;
-use crate::sweep::Ready;
+use crate::sweep;
 use crate::sweep::profile::Profile;
 use seamwright_bed::fit::{self, FitOptions, fit_any, prepare};
 use seamwright_bed::{Bed, upright};
@@ -22,6 +24,9 @@ const CELLS: u32 = 200;
 
 /// No more slabs than this are worth a look.
 const MOST_SLABS: usize = 40;
+
+/// Points at either end of a slab that are looked at beside its outermost ones (ours).
+const N_ENDS: usize = 24;
 
 /// Slots along a direction: finer than a beam's, since there is one direction.
 const N_SLOTS: usize = 96;
@@ -81,33 +86,90 @@ impl Slabs {
         if part.is_done() {
             return None;
         }
-        let planes = Ready::new(&part.solid, &[]).and_then(|ready| {
-            let sweep =
-                ready.along(self.normal, &|triangle, along| ground.per_mm(&part.solid, triangle, along));
-            planes(&cloud::points_mm(part), &sweep.profile(), sweep.ends_mm(), self.normal, &ground.beds)
-        });
-        let Some(planes) = planes else {
+        let Some(chain) = Cloud::of(part).chain(part, self.normal, MOST_SLABS, ground) else {
             self.partition = None;
             return Some(None);
         };
-        self.planes = planes.into_iter();
+        self.planes = chain.planes.into_iter();
         self.rest = vec![index];
         None
     }
 }
 
-/// Planes across `normal` that leave the fewest slabs, shortest in all; `None` where even one
-/// slot does not fit.
-fn planes(
-    points_mm: &[[f64; 3]],
-    profile: &Profile,
-    ends_mm: [f64; 2],
+/// Parallel planes that leave only slabs which fit.
+#[derive(Debug, Clone)]
+pub struct Chain {
+    /// The planes, lowest first; one fewer than slabs.
+    pub planes: Vec<Plane>,
+    /// First and last offset at which each may lie in some such chain.
+    pub windows_mm: Vec<[f64; 2]>,
+}
+
+/// A part as points, to be asked in many directions.
+pub struct Cloud {
+    points_mm: Vec<[f64; 3]>,
+    /// For each of an even spread of directions and those opposite the points that reach farthest, the farthest
+    /// first.
+    farthest: Vec<Vec<u32>>,
+}
+
+/// Directions in which a slab's outermost points are looked for, and as many opposite; and of the whole part's
+/// points how many are kept for each (ours).
+const N_WAYS: usize = 48;
+const N_FARTHEST: usize = 400;
+
+impl Cloud {
+    /// Of a part.
+    pub fn of(part: &Part) -> Self {
+        let points_mm = cloud::points_mm(part);
+        let both = frames::half_sphere(N_WAYS).into_iter().flat_map(|way| [way, vec3::scale(way, -1.0)]);
+        let farthest = both.map(|way| {
+            let mut all: Vec<(f64, u32)> =
+                (0_u32..).zip(&points_mm).map(|(i, &p)| (-vec3::dot(way, p), i)).collect();
+            let order = |a: &(f64, u32), b: &(f64, u32)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
+            if all.len() > N_FARTHEST {
+                all.select_nth_unstable_by(N_FARTHEST, order);
+                all.truncate(N_FARTHEST);
+            }
+            all.sort_unstable_by(order);
+            all.into_iter().map(|(_, i)| i).collect()
+        });
+        Self { farthest: farthest.collect(), points_mm }
+    }
+
+    /// Points of a slab that are outermost in some direction; those of directions in which none of the part's
+    /// farthest points lies in the slab are left out.
+    fn outermost(&self, is_inside: &dyn Fn(u32) -> bool) -> Vec<[f64; 3]> {
+        let mut found: Vec<u32> =
+            self.farthest.iter().filter_map(|way| way.iter().copied().find(|&i| is_inside(i))).collect();
+        found.sort_unstable();
+        found.dedup();
+        found.into_iter().map(|i| self.points_mm[i as usize]).collect()
+    }
+
+    /// The planes across `normal` that leave the fewest slabs of the part, the cheapest in all; `None` where
+    /// those are more than `most` or even one slot does not fit.
+    pub fn chain(&self, part: &Part, normal: [f64; 3], most: usize, ground: &Ground) -> Option<Chain> {
+        let profile = || {
+            let per_mm = |triangle: usize, along: [f64; 3]| ground.per_mm(&part.solid, triangle, along);
+            sweep::profile_along(&part.solid, normal, &per_mm)
+        };
+        chain(self, &profile, normal, &ground.beds, most)
+    }
+}
+
+fn chain(
+    cloud: &Cloud,
+    profile: &dyn Fn() -> Profile,
     normal: [f64; 3],
     beds: &[Bed],
-) -> Option<Vec<Plane>> {
+    most: usize,
+) -> Option<Chain> {
+    let points_mm = &cloud.points_mm;
     let along: Vec<f64> = points_mm.iter().map(|&p| vec3::dot(normal, p)).collect();
     let mut order: Vec<usize> = (0..along.len()).collect();
     order.sort_by(|&a, &b| along[a].total_cmp(&along[b]).then(a.cmp(&b)));
+    let ends_mm = [along[*order.first()?], along[*order.last()?]];
     let slot_mm = (ends_mm[1] - ends_mm[0]) / N_SLOTS as f64;
     // Offset of cut position k; 0 and the last are the ends of the part.
     let n = N_SLOTS;
@@ -119,7 +181,11 @@ fn planes(
         let first = order.partition_point(|&i| along[i] < low);
         let last = order.partition_point(|&i| along[i] <= high);
         let inside: Vec<[f64; 3]> = order[first..last].iter().map(|&i| points_mm[i]).collect();
-        inside.is_empty() || beds.iter().any(|bed| slab_fits(&inside, bed))
+        // Points at the slab's own ends may be outermost and among the farthest of the part in no direction.
+        let ends = inside.iter().take(N_ENDS).chain(inside.iter().rev().take(N_ENDS)).copied();
+        let mut few = cloud.outermost(&|i| (low..=high).contains(&along[i as usize]));
+        few.extend(ends);
+        inside.is_empty() || beds.iter().any(|bed| slab_fits(&inside, few.clone(), bed))
     };
     // The same slab is asked for again and again; its answer is kept.
     let known: RefCell<BTreeMap<(usize, usize), bool>> = RefCell::default();
@@ -131,17 +197,21 @@ fn planes(
             answer
         })
     };
+    if most == 2 && !may_be_two(n, &fits) {
+        return None;
+    }
     let reach_up = |from: usize| farthest(from + 1, n, |to| fits(from, to));
     let reach_down = |to: usize| to - farthest(1, to, |back| fits(to - back, to)).unwrap_or(0);
     let mut earliest = vec![0];
     while *earliest.last()? < n {
         let next = reach_up(*earliest.last()?)?;
         earliest.push(next);
-        if earliest.len() > MOST_SLABS {
+        if earliest.len() > most + 1 {
             return None;
         }
     }
     let n_slabs = earliest.len() - 1;
+    let profile = profile();
     let mut latest = vec![n];
     for _ in 0..n_slabs {
         latest.push(reach_down(*latest.last()?));
@@ -171,21 +241,23 @@ fn planes(
         .enumerate()
         .filter(|(_, entry)| n_slabs == 1 || fits(entry.0, n))
         .min_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
-    let mut cuts = Vec::new();
+    let windows_mm =
+        (1..n_slabs).map(|cut| [latest[cut].max(1), earliest[cut].min(n - 1)].map(offset)).collect();
+    let mut planes = Vec::new();
     for row in rows.iter().skip(1).rev() {
-        cuts.push(Plane { normal, offset_mm: offset(row[at].0) });
+        planes.push(Plane { normal, offset_mm: offset(row[at].0) });
         at = row[at].2;
     }
-    cuts.reverse();
-    Some(cuts)
+    planes.reverse();
+    Some(Chain { planes, windows_mm })
 }
 
-/// Whether some rotation is found in which the points fit.
-fn slab_fits(points_mm: &[[f64; 3]], bed: &Bed) -> bool {
+/// Whether some rotation is found in which the points fit, some of which lie outermost.
+fn slab_fits(points_mm: &[[f64; 3]], few: Vec<[f64; 3]>, bed: &Bed) -> bool {
     let options = FitOptions { n_cells: CELLS, ..FitOptions::decide() };
     // Some outermost points nearly always decide: where they do not fit, nor do all, and the
     // rotation found for them mostly serves all. A hull of all costs a hundred times as much.
-    let few = prepare(&hull::convex_hull(&fit::outermost(points_mm)));
+    let few = prepare(&hull::convex_hull(&few));
     let found = fit_any(&few, bed, &options);
     if !upright::fits(found.margin_mm) {
         return false;
@@ -195,6 +267,22 @@ fn slab_fits(points_mm: &[[f64; 3]], bed: &Bed) -> bool {
     }
     let all = prepare(&hull::convex_hull(points_mm));
     upright::fits(fit_any(&all, bed, &options).margin_mm)
+}
+
+/// Whether one cut may leave two slabs that fit: the farther a cut, the more is left on one side, so most
+/// directions are ruled out by a look at one cut.
+fn may_be_two(n: usize, fits: &dyn Fn(usize, usize) -> bool) -> bool {
+    let (mut low, mut high) = (1, n - 1);
+    while low <= high {
+        let middle = (low + high) / 2;
+        match (fits(0, middle), fits(middle, n)) {
+            (true, true) => return true,
+            (false, false) => return false,
+            (true, false) => low = middle + 1,
+            (false, true) => high = middle - 1,
+        }
+    }
+    false
 }
 
 /// The last value from `first` to `last` for which `good` holds, if it holds for the first and,

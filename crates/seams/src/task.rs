@@ -10,6 +10,7 @@ use crate::beam::{Beam, Settings};
 use crate::bound::{Bounding, Proof};
 use crate::cuts::Cut;
 use crate::draw::Draw;
+use crate::few::{self, Few};
 use crate::frames::Frame;
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
@@ -32,6 +33,8 @@ pub enum Task {
     Slabs([f64; 3]),
     /// A beam.
     Beam(Box<Settings>),
+    /// As few pieces as two or three cuts make of it.
+    Few,
     /// A plan made of these cuts made better.
     Better {
         /// Its cuts on the item.
@@ -130,6 +133,7 @@ enum Stage {
     Cutting(Cutting),
     Slabs(Slabs),
     Beam(Box<Beam>),
+    Few(Box<Few>),
     Bounding(Box<Bounding>),
     /// A plan's cuts being made on the item again, to know its parts; then on the stand-in.
     Recalling {
@@ -182,6 +186,10 @@ impl Running {
                 }
                 Stage::Beam(Box::new(Beam::new(start, settings, limit, prefer)))
             }
+            Task::Few => {
+                let most = few::MOST.min(limit.saturating_sub(1));
+                Stage::Few(Box::new(Few::new(ground.start().clone(), most, prefer)))
+            }
             Task::Better { cuts, .. } => {
                 let made = item.start().clone();
                 let cuts = cuts.iter().skip(made.n_kept).cloned().collect::<Vec<_>>();
@@ -196,7 +204,7 @@ impl Running {
         let stream = match task {
             Task::Beam(settings) => settings.index as u64 + 1,
             Task::Better { index, .. } => BETTER_STREAMS + *index as u64,
-            Task::Grid(_) | Task::Slabs(_) | Task::Bound(_) => 0,
+            Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
         Self { item, ground, limit, prefer, draw, stage, candidates: 0 }
@@ -228,6 +236,14 @@ impl Running {
                 } else {
                     let found = [beam.take_fewest(), beam.take_best()];
                     let plans: Vec<Partition> = found.into_iter().flatten().collect();
+                    Some(self.improve(plans))
+                }
+            }
+            Stage::Few(few) => {
+                if few.step(&self.ground) {
+                    None
+                } else {
+                    let plans: Vec<Partition> = few.take_best().into_iter().collect();
                     Some(self.improve(plans))
                 }
             }
@@ -284,6 +300,7 @@ impl Running {
     fn looked_at(&self) -> u64 {
         match &self.stage {
             Stage::Beam(beam) => beam.candidates(),
+            Stage::Few(few) => few.candidates(),
             Stage::Improving(improving) | Stage::Standing(improving) => improving.candidates(),
             _ => 0,
         }
@@ -298,6 +315,7 @@ impl Running {
     fn found(mut self) -> Option<Found> {
         let best = match &mut self.stage {
             Stage::Beam(beam) => beam.take_best(),
+            Stage::Few(few) => few.take_best(),
             Stage::Improving(improving) => improving.take_best(),
             _ => None,
         };
