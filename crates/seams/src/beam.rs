@@ -208,8 +208,9 @@ impl Expansion {
             match settings.normals.get(self.n_swept) {
                 Some(&normal) => {
                     let solid = &state.parts[self.piece].solid;
-                    let sweep =
-                        self.ready.along(normal, &|triangle, along| ground.per_mm(solid, triangle, along));
+                    let sweep = self
+                        .ready
+                        .along(normal, &|triangle, along| ground.per_mm(solid, triangle, along, normal));
                     let girth_mm = girth_mm(&ground.boxes);
                     let is_wanted = |plane: &Plane| !ground.forbids(&state.parts[self.piece], plane);
                     let (found, n) =

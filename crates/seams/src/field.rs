@@ -3,7 +3,8 @@
 //! How: about each sample of the item's surface (`mesh::curvature`, over 3 mm) the bend along a line is kept as
 //! a tensor, less what is too gentle to matter; hollows take from it along their length. So a line along
 //! an edge or in a hollow is cheap and one across is dear; sharp edges, between neighbouring samples, cost
-//! alike whatever their angle, as they do when a line over them is filed and sanded. What is seen comes from a
+//! alike whatever their angle, as they do when a line over them is filed and sanded. A plane nearly flush with the
+//! skin leaves a thin edge, which costs on either side. What is seen comes from a
 //! coarse mesh of the item: the hidden side of walls (`patches.rs`), and elsewhere how much of the open can look
 //! at it.
 //! Costs are in mm of plain line: one that shows, on a smooth place in the open, costs its length.
@@ -52,6 +53,11 @@ const OPEN_MM: f64 = 400.0;
 /// round is nearly always shorter.
 const CHALKED_OFF: f64 = 50.0;
 const CHALKED_IN: f64 = 0.3;
+
+/// What a mm that leaves a thin edge costs beside what it would, in mm of plain line, and between which angles of
+/// plane and skin an edge gets thin.
+const THIN: f64 = 1.5;
+const THIN_DEG: [f64; 2] = [35.0, 20.0];
 
 /// A line is asked this far apart, and triangles are.
 const ASK_MM: f64 = 2.5;
@@ -263,7 +269,7 @@ impl Field {
                             line.chalked_mm += step_mm;
                         }
                     }
-                    sum * length_mm / n_steps as f64
+                    (sum / n_steps as f64 + feather(normal, plane.normal)) * length_mm
                 }
                 _ => PerMm::CUT.along(tangent) * length_mm,
             };
@@ -271,10 +277,21 @@ impl Field {
         line
     }
 
-    /// What a mm costs on a triangle of a part along a unit tangent, in mm of plain line; `faces` are of the mesh it
-    /// was cut from, if its skin is numbered by that.
-    pub fn on_part(&self, faces: &[PerMm], part: &Solid, triangle: usize, tangent: [f64; 3]) -> f64 {
+    /// What a mm of line of a plane with normal `across` costs on a triangle of a part along a unit tangent, in mm of
+    /// plain line; `faces` are of the mesh it was cut from, if its skin is numbered by that.
+    pub fn on_part(
+        &self,
+        faces: &[PerMm],
+        part: &Solid,
+        triangle: usize,
+        tangent: [f64; 3],
+        across: [f64; 3],
+    ) -> f64 {
         let origin = part.origins()[triangle];
+        let thin = match normal_of(part.corners_mm(triangle)) {
+            Some(normal) if !is_cut(origin) => feather(normal, across),
+            _ => 0.0,
+        };
         let per_mm = match face_of(origin).and_then(|face| faces.get(face)) {
             Some(face) => *face,
             None if is_cut(origin) => PerMm::CUT,
@@ -283,7 +300,7 @@ impl Field {
                 normal_of(corners).map_or(PerMm::PLAIN, |normal| self.at(middle(corners), normal))
             }
         };
-        per_mm.along(tangent)
+        per_mm.along(tangent) + thin
     }
 
     /// What a mm costs on each triangle of the item or its stand-in, on the whole of it.
@@ -301,6 +318,14 @@ impl Field {
         };
         (0..mesh.n_triangles()).map(|triangle| face(triangle).unwrap_or(PerMm::PLAIN)).collect()
     }
+}
+
+/// What a mm costs more where the plane leaves a thin edge of the skin it meets, on either side of a wall: it curls
+/// as it is printed and breaks as it is sanded.
+fn feather(skin: [f64; 3], plane: [f64; 3]) -> f64 {
+    let edge_deg = libm::acos(vec3::dot(skin, plane).abs().min(1.0)).to_degrees();
+    let [sound_deg, thin_deg] = THIN_DEG;
+    THIN * ((sound_deg - edge_deg) / (sound_deg - thin_deg)).clamp(0.0, 1.0)
 }
 
 fn normal_of([a, b, c]: [[f64; 3]; 3]) -> Option<[f64; 3]> {
@@ -439,6 +464,28 @@ mod tests {
     }
 
     #[test]
+    fn a_plane_that_leaves_a_thin_edge_costs_more_than_one_square_to_the_skin() {
+        let (field, block) = of(&cuboid([100.0, 80.0, 60.0]));
+        let beside = |slope_deg: f64| {
+            // Across the length, leaning: the edge at the top and at the bottom is what is left of 90 degrees.
+            let (sin, cos) = libm::sincos(slope_deg.to_radians());
+            let plane = Plane { normal: [cos, 0.0, sin], offset_mm: 50.0 * cos + 30.0 * sin };
+            let line = field.line_mm(&block, &plane);
+            line.cost_mm - line.section_mm
+        };
+        let square_mm = beside(0.0);
+        assert!((beside(30.0) / square_mm - 1.0).abs() < 0.3, "edges of 60 degrees are sound");
+        // Lines of 80 mm at the top and the bottom, 15 degrees from flush.
+        let block = cuboid([400.0, 80.0, 60.0]);
+        let (field, block) = of(&block);
+        let (sin, cos) = libm::sincos(75.0_f64.to_radians());
+        let plane = Plane { normal: [cos, 0.0, sin], offset_mm: 200.0 * cos + 30.0 * sin };
+        let line = field.line_mm(&block, &plane);
+        let thin_mm = line.cost_mm - line.section_mm - square_mm;
+        assert!((thin_mm / (THIN * 160.0) - 1.0).abs() < 0.2, "{thin_mm} mm for thin edges");
+    }
+
+    #[test]
     fn what_triangles_cost_is_what_the_line_costs() {
         let (field, block) = of(&grooved(8.0));
         let faces = field.faces(&block);
@@ -448,7 +495,8 @@ mod tests {
             chords(&block, &level(offset_mm), |triangle, [from, to]| {
                 let along = vec3::sub(to, from);
                 let tangent = vec3::unit(along).unwrap_or([1.0, 0.0, 0.0]);
-                sum_mm += vec3::length(along) * field.on_part(&faces, &block, triangle, tangent);
+                sum_mm +=
+                    vec3::length(along) * field.on_part(&faces, &block, triangle, tangent, [0.0, 0.0, 1.0]);
             });
             // Few triangles: what is at a corner is spread over both sides of it.
             assert!((sum_mm / cost_mm - 1.0).abs() < 0.25, "{sum_mm} mm for {cost_mm}");

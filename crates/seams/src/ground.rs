@@ -4,6 +4,7 @@
 //! another thread or in another worker, which makes its own [`Ground`] from the same solid.
 //! Not here: what was found so far (`search.rs`), how a task runs (`task.rs`).
 
+use crate::burden;
 use crate::estimate;
 use crate::field::Field;
 use crate::field::per_mm::PerMm;
@@ -150,13 +151,14 @@ impl Ground {
         })
     }
 
-    /// What a mm of line costs on a triangle of a part along a unit tangent, in mm of plain line.
-    pub fn per_mm(&self, part: &Solid, triangle: usize, tangent: [f64; 3]) -> f64 {
+    /// What a mm of line of a plane with this unit normal costs on a triangle of a part along a unit tangent, in mm of
+    /// plain line.
+    pub fn per_mm(&self, part: &Solid, triangle: usize, tangent: [f64; 3], normal: [f64; 3]) -> f64 {
         let field = self.field();
         let faces = self.faces.get_or_init(|| {
             if self.item.n_triangles() <= NUMBERED { field.faces(&self.item) } else { Vec::new() }
         });
-        field.on_part(faces, part, triangle, tangent)
+        field.on_part(faces, part, triangle, tangent, normal)
     }
 
     /// Planes along hollows that show, longest first.
@@ -177,6 +179,10 @@ impl Look for Ground {
 
     fn line(&self, part: &Solid, plane: &Plane) -> Line {
         self.field().line_mm(part, plane)
+    }
+
+    fn burden_mm(&self, piece: &Part, tag: u32) -> f64 {
+        burden::burden_mm(piece, tag)
     }
 
     fn forbids(&self, part: &Part, plane: &Plane) -> bool {

@@ -340,7 +340,8 @@ fn moved(ground: &Ground, plan: &Partition, step: usize, draw: &mut Draw) -> Opt
         let reach_mm = share * (highest - lowest);
         let (from, to) = ((at_mm - reach_mm).max(lowest), (at_mm + reach_mm).min(highest));
         if looks {
-            let per_mm = |triangle: usize, along: [f64; 3]| ground.per_mm(&part.solid, triangle, along);
+            let per_mm =
+                |triangle: usize, along: [f64; 3]| ground.per_mm(&part.solid, triangle, along, normal);
             let profile = sweep::profile_along(&part.solid, normal, &per_mm);
             let minima = profile.minima_mm(from, to).into_iter().take(N_MINIMA);
             found.extend(minima.map(|offset_mm| (profile.at(offset_mm)[1], Plane { normal, offset_mm })));

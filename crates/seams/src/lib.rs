@@ -6,6 +6,7 @@
 
 pub mod beam;
 pub mod bound;
+mod burden;
 pub mod choice;
 mod cloud;
 pub mod cuts;

@@ -41,6 +41,12 @@ pub trait Look {
     /// Weighs the line of a plane through a part.
     fn line(&self, part: &Solid, plane: &Plane) -> Line;
 
+    /// What a piece costs beside the line of the cut that leaves it, in mm of plain line; `tag` is the origin of
+    /// its cut face.
+    fn burden_mm(&self, _piece: &Part, _tag: u32) -> f64 {
+        0.0
+    }
+
     /// Whether the maker does not want a part to be cut by a plane.
     fn forbids(&self, _part: &Part, _plane: &Plane) -> bool {
         false

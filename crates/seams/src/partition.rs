@@ -32,7 +32,7 @@ pub struct Step {
     pub partial: Option<Partial>,
     /// Length of its section, skin and rims alike.
     pub section_mm: f64,
-    /// What its line costs, in mm of plain line.
+    /// What its line costs and the pieces it leaves cost beside that, in mm of plain line.
     pub cost_mm: f64,
     /// How much of its line leads through areas chalked off.
     pub chalked_mm: f64,
@@ -213,12 +213,15 @@ impl Partition {
         if plane == self.planes.len() {
             self.planes.push(parted.plane);
         }
-        let Line { section_mm, cost_mm, chalked_mm } = parted.line;
+        let Line { section_mm, mut cost_mm, chalked_mm } = parted.line;
+        let tag = plane as u32 + 1;
         self.section_mm += section_mm;
         let [below, above] = parted.sides.map(|side| -> Vec<usize> {
             side.into_iter()
                 .map(|lump| {
-                    self.parts.push(Arc::new(look.look(lump)));
+                    let part = look.look(lump);
+                    cost_mm += look.burden_mm(&part, tag);
+                    self.parts.push(Arc::new(part));
                     self.open.push(true);
                     self.parts.len() - 1
                 })

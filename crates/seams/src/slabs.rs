@@ -151,7 +151,8 @@ impl Cloud {
     /// those are more than `most` or even one slot does not fit.
     pub fn chain(&self, part: &Part, normal: [f64; 3], most: usize, ground: &Ground) -> Option<Chain> {
         let profile = || {
-            let per_mm = |triangle: usize, along: [f64; 3]| ground.per_mm(&part.solid, triangle, along);
+            let per_mm =
+                |triangle: usize, along: [f64; 3]| ground.per_mm(&part.solid, triangle, along, normal);
             sweep::profile_along(&part.solid, normal, &per_mm)
         };
         chain(self, &profile, normal, &ground.beds, most)
