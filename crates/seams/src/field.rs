@@ -31,8 +31,8 @@ use seamwright_mesh::{Plane, Solid, vec3};
 const LEAST_SEEN: f64 = 0.5;
 
 /// What a line across a sharp edge costs beside its length, as often again, over the two samples on either side:
-/// some 2 cm an edge.
-const SHARP: f64 = 4.0;
+/// some 3 cm an edge: more than its minutes say, for a place where nobody looks is worth a longer line.
+const SHARP: f64 = 6.0;
 
 /// Turns between neighbouring samples, 2 or 3 mm apart, at which an edge begins to be sharp and is.
 const SHARP_DEG: [f64; 2] = [15.0, 35.0];
@@ -56,7 +56,7 @@ const CHALKED_IN: f64 = 0.3;
 
 /// What a mm that leaves a thin edge costs beside what it would, in mm of plain line, and between which angles of
 /// plane and skin an edge gets thin.
-const THIN: f64 = 1.5;
+const THIN: f64 = 3.0;
 const THIN_DEG: [f64; 2] = [35.0, 20.0];
 
 /// A line is asked this far apart, and triangles are.
@@ -452,7 +452,7 @@ mod tests {
         let along = Plane { normal: [1.0, 0.0, 0.0], offset_mm: 30.0 };
         let across = Plane { normal: [0.0, 1.0, 0.0], offset_mm: 60.0 };
         let flat = [&along, &across].map(|plane| top_cost_mm(0.0, plane));
-        for (height_mm, saves_mm) in [(-8.0, 60.0), (8.0, -10.0)] {
+        for (height_mm, saves_mm) in [(-8.0, 60.0), (8.0, -15.0)] {
             let [(along_mm, along_cost_mm), (across_mm, across_cost_mm)] =
                 [&along, &across].map(|plane| top_cost_mm(height_mm, plane));
             // What the line costs beyond its length, against the same block without a groove.

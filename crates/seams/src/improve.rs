@@ -58,9 +58,8 @@ const BESIDE_HELD: f64 = 0.75;
 const N_OTHERWISE: usize = 6;
 const MOST_OTHERWISE: usize = 4;
 
-/// Parts cut into no more pieces than this are asked whether they can be fewer: of any plan, and of the best of
-/// earlier rounds.
-const MOST_ASKED: [usize; 2] = [3, few::MOST + 1];
+/// Parts cut into no more pieces than this are asked whether they can be fewer.
+const MOST_ASKED: usize = few::MOST + 1;
 
 /// As many times more moves are tried on a stand-in where some pieces are held (ours).
 const HELD_MOVES: usize = 3;
@@ -121,18 +120,19 @@ impl Improving {
             at_work: None,
             fewer: None,
             best: None,
-            most_asked: MOST_ASKED[0],
+            most_asked: 0,
             draw,
             prefer,
             candidates: 0,
         }
     }
 
-    /// Will try more of all on one plan that was improved before.
-    pub fn longer(plan: Partition, draw: Draw, prefer: Prefer) -> Self {
+    /// Will try more of all on one plan that was improved before, and may ask its parts whether they can be fewer.
+    pub fn longer(plan: Partition, draw: Draw, prefer: Prefer, asks: bool) -> Self {
         let n_moves = N_MOVES.map(|n| LONGER * n);
         let n_otherwise = LONGER * N_OTHERWISE;
-        Self { n_moves, n_otherwise, most_asked: MOST_ASKED[1], ..Self::new(vec![plan], draw, prefer) }
+        let most_asked = if asks { MOST_ASKED } else { 0 };
+        Self { n_moves, n_otherwise, most_asked, ..Self::new(vec![plan], draw, prefer) }
     }
 
     /// Will try a few moves on the item itself that let pieces stand: on a stand-in more of them do.

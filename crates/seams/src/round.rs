@@ -1,5 +1,6 @@
 //! The tasks of a round: first a grid and slabs, then beams, from the third round on also the best plan made
-//! better; in some rounds also a proof of the least number of pieces.
+//! better, and in that one as few pieces as two or three cuts make; in some rounds also a proof of the least
+//! number of pieces.
 //!
 //! Not here: what a task does (`task.rs`), what becomes of results (`search.rs`).
 
@@ -14,7 +15,7 @@ use crate::task::Task;
 const N_BEAMS: [usize; 2] = [4, 2];
 
 /// Times the best plan is made better in each of those, by different draws.
-const N_BETTER: usize = 2;
+pub const N_BETTER: usize = 2;
 
 /// Cells of the certified fit a proof is worth in the first rounds, about 5 microseconds each; each
 /// begins anew, so the first is quick and the last thorough (ours).
@@ -44,6 +45,6 @@ pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
     let n_better = if round == 1 || best.is_empty() { 0 } else { N_BETTER };
     let better = |k: usize| Task::Better { cuts: best.to_vec(), index: (round - 2) * N_BETTER + k };
     let beams = (0..N_BEAMS[usize::from(round > 1)]).map(beam);
-    let few = (round == 1).then_some(Task::Few);
-    few.into_iter().chain(bound).chain(beams).chain((0..n_better).map(better)).collect()
+    let few = (round == 2).then_some(Task::Few);
+    bound.into_iter().chain(beams).chain((0..n_better).map(better)).chain(few).collect()
 }

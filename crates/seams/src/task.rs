@@ -20,6 +20,7 @@ use crate::part::Part;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
+use crate::round;
 use crate::slabs::Slabs;
 use seamwright_mesh::vec3;
 use std::sync::Arc;
@@ -124,6 +125,8 @@ pub struct Running {
     /// What is preferred in it; the search takes of what it finds what the maker prefers.
     prefer: Prefer,
     draw: Draw,
+    /// Whether parts of a plan that is made better are asked if they can be fewer pieces: once a round.
+    asks: bool,
     stage: Stage,
     /// Planes looked at in stages that are over, and cut one a step in the present one.
     candidates: u64,
@@ -207,7 +210,8 @@ impl Running {
             Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
-        Self { item, ground, limit, prefer, draw, stage, candidates: 0 }
+        let asks = matches!(task, Task::Better { index, .. } if index % round::N_BETTER == 0);
+        Self { item, ground, limit, prefer, draw, asks, stage, candidates: 0 }
     }
 
     /// Whether it has ended.
@@ -340,7 +344,7 @@ impl Running {
     }
 
     fn polish(&self, plan: Partition) -> Stage {
-        Stage::Improving(Improving::longer(plan, self.draw.clone(), self.prefer))
+        Stage::Improving(Improving::longer(plan, self.draw.clone(), self.prefer, self.asks))
     }
 
     fn stands_for_itself(&self) -> bool {
