@@ -46,5 +46,6 @@ pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
     let better = |k: usize| Task::Better { cuts: best.to_vec(), index: (round - 2) * N_BETTER + k };
     let beams = (0..N_BEAMS[usize::from(round > 1)]).map(beam);
     let few = (round == 2).then_some(Task::Few);
-    bound.into_iter().chain(beams).chain((0..n_better).map(better)).chain(few).collect()
+    // Those that need the best plan come last: who makes another task is not told of it and counts without them.
+    bound.into_iter().chain(beams).chain(few).chain((0..n_better).map(better)).collect()
 }
