@@ -13,7 +13,7 @@ use crate::cells::{self, Searched, Stop};
 use crate::climb::Best;
 use crate::extent::Points;
 use crate::prepared::spread_directions;
-pub use crate::prepared::{Prepared, outermost, prepare};
+pub use crate::prepared::{Prepared, prepare};
 use crate::round::{self, Cylinder};
 use crate::turn::{self, Rows};
 use crate::upright::{FITS_MM, best_turn, fits, shadow};

@@ -52,12 +52,6 @@ pub fn prepare(hull: &Hull) -> Prepared {
     Prepared { all, few, faces: largest, long_distance_mm, volume_mm3 }
 }
 
-/// Some of the points that are outermost, enough to judge most fits by: what does not fit with
-/// them does not fit with all.
-pub fn outermost(points_mm: &[[f64; 3]]) -> Vec<[f64; 3]> {
-    Points::new(points_mm.iter().copied()).outermost(&spread_directions(N_FEW_DIRECTIONS)).iter().collect()
-}
-
 /// Directions spread evenly over half the sphere (a spiral at the golden angle).
 pub(crate) fn spread_directions(n: usize) -> Vec<[f64; 3]> {
     (0..n)

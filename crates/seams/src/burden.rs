@@ -4,11 +4,10 @@
 //! plain line; the minutes of a finished plan count its seams and pieces.
 //! Not here: thin edges along a line (`field.rs`), poses that need supports (`outline.rs`).
 
+use crate::estimate;
 use crate::frames;
 use crate::outline::VISIBLE_MIN_PER_MM;
 use crate::part::Part;
-use crate::{estimate, part};
-use seamwright_mesh::vec3;
 
 /// A piece that is no longer than this cannot be held in a hand or a clamp, mm.
 const SMALL_MM: f64 = 50.0;
@@ -42,26 +41,15 @@ fn length_mm(piece: &Part) -> f64 {
     if longest_mm >= SMALL_MM {
         return longest_mm;
     }
-    let points_mm = if piece.hull.points_mm.is_empty() {
-        &part::hull_of(&piece.solid).points_mm
-    } else {
-        &piece.hull.points_mm
-    };
-    frames::half_sphere(N_LENGTHS)
-        .into_iter()
-        .map(|way| estimate::width_mm(points_mm, way))
-        .fold(0.0, f64::max)
+    let widths = frames::half_sphere(N_LENGTHS);
+    widths.into_iter().map(|way| estimate::width_mm(&piece.hull.points_mm, way)).fold(0.0, f64::max)
 }
 
 /// Area of the faces a cut left.
 fn bond_mm2(piece: &Part, tag: u32) -> f64 {
     let solid = &piece.solid;
     let cut = (0..solid.n_triangles()).filter(|&triangle| solid.origins()[triangle] == tag);
-    let area_mm2 = |triangle: usize| {
-        let [a, b, c] = solid.corners_mm(triangle);
-        0.5 * vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a)))
-    };
-    cut.map(area_mm2).sum()
+    cut.map(|triangle| solid.triangle_area_mm2(triangle)).sum()
 }
 
 #[cfg(test)]

@@ -39,14 +39,15 @@ pub fn extents(points_mm: &[[f64; 3]], frame: &Frame) -> [f64; 3] {
     frame.map(|axis| width_mm(points_mm, axis))
 }
 
+/// Lowest and highest of points along a direction, in mm.
+pub fn ends_mm(points_mm: &[[f64; 3]], direction: [f64; 3]) -> [f64; 2] {
+    let along = points_mm.iter().map(|&p| vec3::dot(direction, p));
+    along.fold([f64::MAX, f64::MIN], |[low, high], c| [low.min(c), high.max(c)])
+}
+
 /// Extent of points along a direction, in mm.
 pub fn width_mm(points_mm: &[[f64; 3]], direction: [f64; 3]) -> f64 {
-    let (mut low, mut high) = (f64::MAX, f64::MIN);
-    for &p in points_mm {
-        let along = vec3::dot(direction, p);
-        low = low.min(along);
-        high = high.max(along);
-    }
+    let [low, high] = ends_mm(points_mm, direction);
     (high - low).max(0.0)
 }
 

@@ -3,17 +3,18 @@
 //! How: what fits of a part fits of all that lies inside it, so along one direction the side below a cut can be
 //! made of so many pieces up to some offset and the side above from some offset on. Halving finds an offset at
 //! which both can, or an offset at which neither can and hence none; the sides are judged by `slabs.rs`.
-//! Estimates by boxes know nothing of pieces that fit slanted and lead beams elsewhere. The directions are those of the
-//! part's own frame, so that it does not matter how the item lies.
+//! Estimates by boxes know nothing of pieces that fit slanted and lead beams elsewhere. The directions are those of
+//! the part's own frame, so that it hardly matters how the item lies.
 //! One step judges one lump. Not here: what becomes of the plan (`improve.rs`).
 
+use crate::estimate;
 use crate::frames::{self, AXES};
 use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::part::Part;
 use crate::partition::Partition;
 use crate::slabs::Cloud;
-use seamwright_mesh::{Plane, vec3};
+use seamwright_mesh::Plane;
 
 /// The most pieces that are looked for.
 pub const MOST: usize = 4;
@@ -31,8 +32,9 @@ const N_FOUND: usize = 3;
 /// that do (ours).
 const SHARES: [f64; 3] = [0.5, 0.1, 0.9];
 
-/// Ways to part so many pieces between both sides, and the directions still to be tried.
+/// A first cut to be looked for.
 struct Ask {
+    /// Pieces that the sides below and above may become.
     most: [usize; 2],
     normal: [f64; 3],
 }
@@ -64,6 +66,7 @@ struct Halving {
 /// Both sides of a cut being judged.
 struct Sides {
     made: Partition,
+    /// Lumps to be judged, each with the side it lies on.
     lumps: std::vec::IntoIter<(usize, usize)>,
     /// Pieces of the sides so far.
     n_pieces: [usize; 2],
@@ -87,8 +90,8 @@ struct Two {
 }
 
 impl Few {
-    /// Will look for a plan with at most `most` pieces for what is one part so far; pieces that must be held
-    /// are not looked at.
+    /// Will look for a plan with at most `most` pieces for what is one part so far; nothing where it is more. Some
+    /// pieces of what it finds may have to be held.
     pub fn new(start: Partition, most: usize, prefer: Prefer) -> Self {
         let mut asks = Vec::new();
         if let ([part], true) = (&start.parts[..], start.steps.is_empty()) {
@@ -119,8 +122,7 @@ impl Few {
             let found = self.best.as_ref().map_or(MOST, Partition::n_pieces);
             let next = self.asks.find(|ask| ask.most.iter().sum::<usize>() <= found);
             let Some(ask) = next.filter(|_| self.n_found < N_FOUND) else { return false };
-            let along = self.start.parts[0].hull.points_mm.iter().map(|&p| vec3::dot(ask.normal, p));
-            let ends_mm = along.fold([f64::MAX, f64::MIN], |[low, high], c| [low.min(c), high.max(c)]);
+            let ends_mm = estimate::ends_mm(&self.start.parts[0].hull.points_mm, ask.normal);
             self.at_work =
                 Some(Halving { ask, ends_mm, low: 1, high: N_PLACES - 1, cut: None, ending: None });
             return true;
@@ -272,7 +274,7 @@ mod tests {
     use crate::bound::tests::cuboid;
     use crate::draw::Draw;
     use crate::ground::tests::wish;
-    use seamwright_mesh::Solid;
+    use seamwright_mesh::{Solid, vec3};
 
     /// A block turned anyhow.
     fn turned(size_mm: [f64; 3], draw: &mut Draw) -> Solid {

@@ -11,6 +11,7 @@
 
 use crate::beam::Beam;
 use crate::draw::Draw;
+use crate::estimate;
 use crate::few::{self, Few};
 use crate::ground::Ground;
 use crate::outline::Prefer;
@@ -335,8 +336,7 @@ fn moved(ground: &Ground, plan: &Partition, step: usize, draw: &mut Draw) -> Opt
     }
     for normal in normals {
         let at_mm = vec3::dot(normal, pivot_mm);
-        let along = part.hull.points_mm.iter().map(|&p| vec3::dot(normal, p));
-        let [lowest, highest] = along.fold([f64::MAX, f64::MIN], |[l, h], c| [l.min(c), h.max(c)]);
+        let [lowest, highest] = estimate::ends_mm(&part.hull.points_mm, normal);
         let reach_mm = share * (highest - lowest);
         let (from, to) = ((at_mm - reach_mm).max(lowest), (at_mm + reach_mm).min(highest));
         if looks {

@@ -15,7 +15,7 @@ use crate::task::Task;
 const N_BEAMS: [usize; 2] = [4, 2];
 
 /// Times the best plan is made better in each of those, by different draws.
-pub const N_BETTER: usize = 2;
+const N_BETTER: usize = 2;
 
 /// Cells of the certified fit a proof is worth in the first rounds, about 5 microseconds each; each
 /// begins anew, so the first is quick and the last thorough (ours).
@@ -43,7 +43,12 @@ pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
     let beam = |k: usize| Task::Beam(Box::new(portfolio::settings(ground.seed, first + k, ground.own_frame)));
     let bound = BOUND_CELLS.get(round).map(|&n_cells| Task::Bound(n_cells));
     let n_better = if round == 1 || best.is_empty() { 0 } else { N_BETTER };
-    let better = |k: usize| Task::Better { cuts: best.to_vec(), index: (round - 2) * N_BETTER + k };
+    let better = |k: usize| Task::Better {
+        cuts: best.to_vec(),
+        index: (round - 2) * N_BETTER + k,
+        // Once a round: what is asked does not depend on the draw.
+        asks: k == 0,
+    };
     let beams = (0..N_BEAMS[usize::from(round > 1)]).map(beam);
     let few = (round == 2).then_some(Task::Few);
     // Those that need the best plan come last: who makes another task is not told of it and counts without them.

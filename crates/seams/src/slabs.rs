@@ -186,7 +186,7 @@ fn chain(
         let ends = inside.iter().take(N_ENDS).chain(inside.iter().rev().take(N_ENDS)).copied();
         let mut few = cloud.outermost(&|i| (low..=high).contains(&along[i as usize]));
         few.extend(ends);
-        inside.is_empty() || beds.iter().any(|bed| slab_fits(&inside, few.clone(), bed))
+        inside.is_empty() || beds.iter().any(|bed| slab_fits(&inside, &few, bed))
     };
     // The same slab is asked for again and again; its answer is kept.
     let known: RefCell<BTreeMap<(usize, usize), bool>> = RefCell::default();
@@ -254,11 +254,11 @@ fn chain(
 }
 
 /// Whether some rotation is found in which the points fit, some of which lie outermost.
-fn slab_fits(points_mm: &[[f64; 3]], few: Vec<[f64; 3]>, bed: &Bed) -> bool {
+fn slab_fits(points_mm: &[[f64; 3]], few: &[[f64; 3]], bed: &Bed) -> bool {
     let options = FitOptions { n_cells: CELLS, ..FitOptions::decide() };
     // Some outermost points nearly always decide: where they do not fit, nor do all, and the
     // rotation found for them mostly serves all. A hull of all costs a hundred times as much.
-    let few = prepare(&hull::convex_hull(&few));
+    let few = prepare(&hull::convex_hull(few));
     let found = fit_any(&few, bed, &options);
     if !upright::fits(found.margin_mm) {
         return false;
@@ -275,7 +275,7 @@ fn slab_fits(points_mm: &[[f64; 3]], few: Vec<[f64; 3]>, bed: &Bed) -> bool {
 fn may_be_two(n: usize, fits: &dyn Fn(usize, usize) -> bool) -> bool {
     let (mut low, mut high) = (1, n - 1);
     while low <= high {
-        let middle = (low + high) / 2;
+        let middle = usize::midpoint(low, high);
         match (fits(0, middle), fits(middle, n)) {
             (true, true) => return true,
             (false, false) => return false,

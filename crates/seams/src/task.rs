@@ -20,7 +20,6 @@ use crate::part::Part;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
-use crate::round;
 use crate::slabs::Slabs;
 use seamwright_mesh::vec3;
 use std::sync::Arc;
@@ -42,6 +41,8 @@ pub enum Task {
         cuts: Vec<Cut>,
         /// How many such tasks there were before it.
         index: usize,
+        /// Whether its parts are asked if they can be fewer pieces.
+        asks: bool,
     },
     /// A proof that there are no fewer pieces, worth so many cells of the certified fit.
     Bound(u64),
@@ -125,7 +126,7 @@ pub struct Running {
     /// What is preferred in it; the search takes of what it finds what the maker prefers.
     prefer: Prefer,
     draw: Draw,
-    /// Whether parts of a plan that is made better are asked if they can be fewer pieces: once a round.
+    /// Whether parts of a plan that is made better are asked if they can be fewer pieces.
     asks: bool,
     stage: Stage,
     /// Planes looked at in stages that are over, and cut one a step in the present one.
@@ -210,7 +211,7 @@ impl Running {
             Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
-        let asks = matches!(task, Task::Better { index, .. } if index % round::N_BETTER == 0);
+        let asks = matches!(task, Task::Better { asks: true, .. });
         Self { item, ground, limit, prefer, draw, asks, stage, candidates: 0 }
     }
 
