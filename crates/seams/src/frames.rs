@@ -60,6 +60,25 @@ pub(crate) fn drawn(draw: &mut Draw) -> [f64; 3] {
     [r * cos, r * sin, z]
 }
 
+/// Cosine of 5 degrees: a direction nearer to another than that finds nothing new.
+const SAME_DIRECTION: f64 = 0.996;
+
+/// Whether a direction is none of these, nor opposite to one.
+pub fn is_new(way: [f64; 3], among: &[[f64; 3]]) -> bool {
+    among.iter().all(|known| vec3::dot(*known, way).abs() < SAME_DIRECTION)
+}
+
+/// The first of all directions that are the same or opposite.
+pub fn distinct(ways: impl IntoIterator<Item = [f64; 3]>) -> Vec<[f64; 3]> {
+    let mut distinct = Vec::new();
+    for way in ways {
+        if is_new(way, &distinct) {
+            distinct.push(way);
+        }
+    }
+    distinct
+}
+
 /// The direction that has these coordinates in a frame.
 pub fn within(frame: Frame, [x, y, z]: [f64; 3]) -> [f64; 3] {
     std::array::from_fn(|k| x * frame[0][k] + y * frame[1][k] + z * frame[2][k])

@@ -3,6 +3,8 @@
 //! No source gives times; they are ours, from what makers tell: 20 to 40 minutes for 10 cm of seam that shows,
 //! 5 for 10 cm inside. They stand in a plan's `assumed`.
 
+use std::cmp::Ordering;
+
 /// A piece taken off its bed, trimmed and tried dry, in minutes.
 pub const PIECE_MIN: f64 = 10.0;
 
@@ -62,6 +64,11 @@ impl Outline {
     /// standing, then the cheaper line. Hidden: fewer held, nearer to standing, the cheaper line. Else the fewer
     /// minutes.
     pub fn is_better_than(&self, other: &Self, prefer: Prefer) -> bool {
+        self.order(other, prefer).is_lt()
+    }
+
+    /// The better plan before the other.
+    pub fn order(&self, other: &Self, prefer: Prefer) -> Ordering {
         let counts = |outline: &Self| (outline.n_pieces + outline.n_held, outline.n_held);
         let standing = self.short_mm.total_cmp(&other.short_mm);
         let order = match prefer {
@@ -73,7 +80,7 @@ impl Outline {
                 self.n_held.cmp(&other.n_held).then(standing).then(self.cost_mm.total_cmp(&other.cost_mm))
             }
         };
-        self.chalked_cm().cmp(&other.chalked_cm()).then(order).is_lt()
+        self.chalked_cm().cmp(&other.chalked_cm()).then(order)
     }
 
     /// Whole cm of line through areas chalked off.

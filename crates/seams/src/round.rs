@@ -1,5 +1,5 @@
 //! The tasks of a round: first a grid and slabs, then beams, from the third round on also the best plan made
-//! better, and in that one as few pieces as two or three cuts make; in some rounds also a proof of the least
+//! better, and in that one as few pieces as two or three cuts make, and rows cut across; in some rounds also a proof of the least
 //! number of pieces.
 //!
 //! Not here: what a task does (`task.rs`), what becomes of results (`search.rs`).
@@ -50,7 +50,7 @@ pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
         asks: k == 0,
     };
     let beams = (0..N_BEAMS[usize::from(round > 1)]).map(beam);
-    let few = (round == 2).then_some(Task::Few);
+    let counted = (round == 2).then_some([Task::Few, Task::Rows]).into_iter().flatten();
     // Those that need the best plan come last: who makes another task is not told of it and counts without them.
-    bound.into_iter().chain(beams).chain(few).chain((0..n_better).map(better)).collect()
+    bound.into_iter().chain(beams).chain(counted).chain((0..n_better).map(better)).collect()
 }

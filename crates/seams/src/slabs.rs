@@ -28,6 +28,9 @@ const MOST_SLABS: usize = 40;
 /// Points at either end of a slab that are looked at beside its outermost ones (ours).
 const N_ENDS: usize = 24;
 
+/// A row's points are taken from so far beyond its cuts, since sections have points between a cloud's (ours).
+const BEYOND_MM: f64 = 2.0;
+
 /// Slots along a direction: finer than a beam's, since there is one direction.
 const N_SLOTS: usize = 96;
 
@@ -121,7 +124,10 @@ const N_FARTHEST: usize = 400;
 impl Cloud {
     /// Of a part.
     pub fn of(part: &Part) -> Self {
-        let points_mm = cloud::points_mm(part);
+        Self::new(cloud::points_mm(part))
+    }
+
+    fn new(points_mm: Vec<[f64; 3]>) -> Self {
         let both = frames::half_sphere(N_WAYS).into_iter().flat_map(|way| [way, vec3::scale(way, -1.0)]);
         let farthest = both.map(|way| {
             let mut all: Vec<(f64, u32)> =
@@ -137,6 +143,28 @@ impl Cloud {
         Self { farthest: farthest.collect(), points_mm }
     }
 
+    /// The fewest slabs across one of some directions that a row, what lies between two offsets along `normal`, can
+    /// be cut into, each fitting with its row, its slab or what is square to both upward; `None` where those are
+    /// more than `most`.
+    pub fn n_across(
+        &self,
+        normal: [f64; 3],
+        [from_mm, to_mm]: [f64; 2],
+        ways: &[[f64; 3]],
+        most: usize,
+        beds: &[Bed],
+    ) -> Option<usize> {
+        let between = from_mm - BEYOND_MM..=to_mm + BEYOND_MM;
+        let is_inside = |p: &&[f64; 3]| between.contains(&vec3::dot(normal, **p));
+        let row = Self::new(self.points_mm.iter().filter(is_inside).copied().collect());
+        let across = |&way: &[f64; 3]| {
+            let ups = [normal, way, vec3::cross(normal, way)];
+            let ends = Slots::new(&row, way, &ups, beds)?.earliest(most)?;
+            Some(ends.len() - 1)
+        };
+        ways.iter().filter_map(across).min()
+    }
+
     /// Points of a slab that are outermost in some direction; those of directions in which none of the part's
     /// farthest points lies in the slab are left out.
     fn outermost(&self, is_inside: &dyn Fn(u32) -> bool) -> Vec<[f64; 3]> {
@@ -150,72 +178,131 @@ impl Cloud {
     /// The planes across `normal` that leave the fewest slabs of the part, the cheapest in all; `None` where
     /// those are more than `most` or even one slot does not fit.
     pub fn chain(&self, part: &Part, normal: [f64; 3], most: usize, ground: &Ground) -> Option<Chain> {
+        self.chain_upright(part, normal, &[], most, ground)
+    }
+
+    /// The same of slabs that fit with one of these directions upward; in any rotation where there are none.
+    pub fn chain_upright(
+        &self,
+        part: &Part,
+        normal: [f64; 3],
+        ups: &[[f64; 3]],
+        most: usize,
+        ground: &Ground,
+    ) -> Option<Chain> {
         let profile = || {
             let per_mm =
                 |triangle: usize, along: [f64; 3]| ground.per_mm(&part.solid, triangle, along, normal);
             sweep::profile_along(&part.solid, normal, &per_mm)
         };
-        chain(self, &profile, normal, &ground.beds, most)
+        chain(&Slots::new(self, normal, ups, &ground.beds)?, &profile, normal, most)
     }
 }
 
-fn chain(
-    cloud: &Cloud,
-    profile: &dyn Fn() -> Profile,
-    normal: [f64; 3],
-    beds: &[Bed],
-    most: usize,
-) -> Option<Chain> {
-    let points_mm = &cloud.points_mm;
-    let along: Vec<f64> = points_mm.iter().map(|&p| vec3::dot(normal, p)).collect();
-    let mut order: Vec<usize> = (0..along.len()).collect();
-    order.sort_by(|&a, &b| along[a].total_cmp(&along[b]).then(a.cmp(&b)));
-    let ends_mm = [along[*order.first()?], along[*order.last()?]];
-    let slot_mm = (ends_mm[1] - ends_mm[0]) / N_SLOTS as f64;
-    // Offset of cut position k; 0 and the last are the ends of the part.
-    let n = N_SLOTS;
-    let offset = |k: usize| ends_mm[0] + slot_mm * k as f64;
-    let fits = |from: usize, to: usize| {
-        // Section points lie between the cloud's points: half a slot more on cut sides.
-        let low = if from == 0 { f64::MIN } else { offset(from) - slot_mm / 2.0 };
-        let high = if to == n { f64::MAX } else { offset(to) + slot_mm / 2.0 };
-        let first = order.partition_point(|&i| along[i] < low);
-        let last = order.partition_point(|&i| along[i] <= high);
-        let inside: Vec<[f64; 3]> = order[first..last].iter().map(|&i| points_mm[i]).collect();
-        // Points at the slab's own ends may be outermost and among the farthest of the part in no direction.
-        let ends = inside.iter().take(N_ENDS).chain(inside.iter().rev().take(N_ENDS)).copied();
-        let mut few = cloud.outermost(&|i| (low..=high).contains(&along[i as usize]));
-        few.extend(ends);
-        inside.is_empty() || beds.iter().any(|bed| slab_fits(&inside, &few, bed))
-    };
-    // The same slab is asked for again and again; its answer is kept.
-    let known: RefCell<BTreeMap<(usize, usize), bool>> = RefCell::default();
-    let fits = |from: usize, to: usize| {
-        let kept = known.borrow().get(&(from, to)).copied();
+/// A cloud along one direction, and which slabs between its slots fit a bed; each is judged once.
+struct Slots<'a> {
+    cloud: &'a Cloud,
+    beds: &'a [Bed],
+    /// Directions that may be upward; any where there are none.
+    ups: &'a [[f64; 3]],
+    along: Vec<f64>,
+    /// Points, lowest first.
+    order: Vec<usize>,
+    ends_mm: [f64; 2],
+    known: RefCell<BTreeMap<(usize, usize), bool>>,
+}
+
+impl<'a> Slots<'a> {
+    /// `None` of no points.
+    fn new(cloud: &'a Cloud, normal: [f64; 3], ups: &'a [[f64; 3]], beds: &'a [Bed]) -> Option<Self> {
+        let along: Vec<f64> = cloud.points_mm.iter().map(|&p| vec3::dot(normal, p)).collect();
+        let mut order: Vec<usize> = (0..along.len()).collect();
+        order.sort_by(|&a, &b| along[a].total_cmp(&along[b]).then(a.cmp(&b)));
+        let ends_mm = [along[*order.first()?], along[*order.last()?]];
+        Some(Self { cloud, beds, ups, along, order, ends_mm, known: RefCell::default() })
+    }
+
+    fn slot_mm(&self) -> f64 {
+        (self.ends_mm[1] - self.ends_mm[0]) / N_SLOTS as f64
+    }
+
+    /// Offset of a cut position; the first and the last are the ends of the part.
+    fn offset(&self, slot: usize) -> f64 {
+        self.ends_mm[0] + self.slot_mm() * slot as f64
+    }
+
+    /// Whether the slab between two positions fits.
+    fn fits(&self, from: usize, to: usize) -> bool {
+        let kept = self.known.borrow().get(&(from, to)).copied();
         kept.unwrap_or_else(|| {
-            let answer = fits(from, to);
-            known.borrow_mut().insert((from, to), answer);
+            let answer = self.judge(from, to);
+            self.known.borrow_mut().insert((from, to), answer);
             answer
         })
-    };
+    }
+
+    fn judge(&self, from: usize, to: usize) -> bool {
+        // Section points lie between the cloud's points: half a slot more on cut sides.
+        let low = if from == 0 { f64::MIN } else { self.offset(from) - self.slot_mm() / 2.0 };
+        let high = if to == N_SLOTS { f64::MAX } else { self.offset(to) + self.slot_mm() / 2.0 };
+        let first = self.order.partition_point(|&i| self.along[i] < low);
+        let last = self.order.partition_point(|&i| self.along[i] <= high);
+        let points_mm = &self.cloud.points_mm;
+        let inside: Vec<[f64; 3]> = self.order[first..last].iter().map(|&i| points_mm[i]).collect();
+        // Points at the slab's own ends may be outermost and among the farthest of the part in no direction.
+        let ends = inside.iter().take(N_ENDS).chain(inside.iter().rev().take(N_ENDS)).copied();
+        let mut few = self.cloud.outermost(&|i| (low..=high).contains(&self.along[i as usize]));
+        few.extend(ends);
+        let fits = |bed: &Bed| {
+            if self.ups.is_empty() {
+                return slab_fits(&inside, &few, bed);
+            }
+            let stands = |points: &[[f64; 3]], up: [f64; 3]| {
+                upright::fits(upright::fit_upright(points, up, bed).margin_mm)
+            };
+            self.ups.iter().any(|&up| stands(&few, up) && stands(&inside, up))
+        };
+        inside.is_empty() || self.beds.iter().any(fits)
+    }
+
+    /// The farthest end of a slab that begins at a position; `None` where not even one slot fits.
+    fn reach_up(&self, from: usize) -> Option<usize> {
+        farthest(from + 1, N_SLOTS, |to| self.fits(from, to))
+    }
+
+    /// The farthest beginning of a slab that ends at a position.
+    fn reach_down(&self, to: usize) -> usize {
+        to - farthest(1, to, |back| self.fits(to - back, to)).unwrap_or(0)
+    }
+
+    /// The farthest ends of fewest slabs, each beginning where the one before ends, from the first position on;
+    /// `None` where those are more than `most`.
+    fn earliest(&self, most: usize) -> Option<Vec<usize>> {
+        let mut earliest = vec![0];
+        while *earliest.last()? < N_SLOTS {
+            let next = self.reach_up(*earliest.last()?)?;
+            earliest.push(next);
+            if earliest.len() > most + 1 {
+                return None;
+            }
+        }
+        Some(earliest)
+    }
+}
+
+fn chain(slots: &Slots, profile: &dyn Fn() -> Profile, normal: [f64; 3], most: usize) -> Option<Chain> {
+    let n = N_SLOTS;
+    let fits = |from: usize, to: usize| slots.fits(from, to);
+    let offset = |slot: usize| slots.offset(slot);
     if most == 2 && !may_be_two(n, &fits) {
         return None;
     }
-    let reach_up = |from: usize| farthest(from + 1, n, |to| fits(from, to));
-    let reach_down = |to: usize| to - farthest(1, to, |back| fits(to - back, to)).unwrap_or(0);
-    let mut earliest = vec![0];
-    while *earliest.last()? < n {
-        let next = reach_up(*earliest.last()?)?;
-        earliest.push(next);
-        if earliest.len() > most + 1 {
-            return None;
-        }
-    }
+    let earliest = slots.earliest(most)?;
     let n_slabs = earliest.len() - 1;
     let profile = profile();
     let mut latest = vec![n];
     for _ in 0..n_slabs {
-        latest.push(reach_down(*latest.last()?));
+        latest.push(slots.reach_down(*latest.last()?));
     }
     latest.reverse();
     // Cut t of a fewest plan lies between the latest start from the end and the farthest reach.
@@ -223,7 +310,7 @@ fn chain(
     for cut in 1..n_slabs {
         let window = latest[cut].max(1)..=earliest[cut].min(n - 1);
         let before = rows.last()?;
-        let reaches: Vec<usize> = before.iter().map(|entry| reach_up(entry.0).unwrap_or(0)).collect();
+        let reaches: Vec<usize> = before.iter().map(|entry| slots.reach_up(entry.0).unwrap_or(0)).collect();
         let row: Vec<(usize, f64, usize)> = window
             .filter_map(|k| {
                 let best = before

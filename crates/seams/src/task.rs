@@ -11,7 +11,7 @@ use crate::bound::{Bounding, Proof};
 use crate::cuts::Cut;
 use crate::draw::Draw;
 use crate::few::{self, Few};
-use crate::frames::Frame;
+use crate::frames::{self, Frame};
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
 use crate::improve::Improving;
@@ -20,8 +20,8 @@ use crate::part::Part;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
+use crate::rows::Rows;
 use crate::slabs::Slabs;
-use seamwright_mesh::vec3;
 use std::sync::Arc;
 
 /// Work that can be done apart from all other work of its round.
@@ -35,6 +35,8 @@ pub enum Task {
     Beam(Box<Settings>),
     /// As few pieces as two or three cuts make of it.
     Few,
+    /// Rows cut across, fewest pieces in all.
+    Rows,
     /// A plan made of these cuts made better.
     Better {
         /// Its cuts on the item.
@@ -99,15 +101,11 @@ pub enum Told {
     Bound(Proof),
 }
 
-/// Cosine of 5 degrees: a direction nearer to another than that finds nothing new.
-const SAME_DIRECTION: f64 = 0.996;
-
 /// The same directions and those across hollows. What is asked of a round does not name them: who deals its
 /// tasks does not look at the skin.
 fn with_hollows(mut settings: Settings, ground: &Ground) -> Settings {
     for hollow in ground.hollows() {
-        let is_new = |normal: &[f64; 3]| vec3::dot(*normal, hollow.normal).abs() < SAME_DIRECTION;
-        if settings.normals.iter().all(is_new) {
+        if frames::is_new(hollow.normal, &settings.normals) {
             settings.normals.push(hollow.normal);
         }
     }
@@ -138,6 +136,7 @@ enum Stage {
     Slabs(Slabs),
     Beam(Box<Beam>),
     Few(Box<Few>),
+    Rows(Box<Rows>),
     Bounding(Box<Bounding>),
     /// A plan's cuts being made on the item again, to know its parts; then on the stand-in.
     Recalling {
@@ -194,6 +193,10 @@ impl Running {
                 let most = few::MOST.min(limit.saturating_sub(1));
                 Stage::Few(Box::new(Few::new(ground.start().clone(), most, prefer)))
             }
+            Task::Rows => {
+                let most = limit.saturating_sub(2);
+                Stage::Rows(Box::new(Rows::new(ground.start().clone(), most, prefer, &ground)))
+            }
             Task::Better { cuts, .. } => {
                 let made = item.start().clone();
                 let cuts = cuts.iter().skip(made.n_kept).cloned().collect::<Vec<_>>();
@@ -208,7 +211,7 @@ impl Running {
         let stream = match task {
             Task::Beam(settings) => settings.index as u64 + 1,
             Task::Better { index, .. } => BETTER_STREAMS + *index as u64,
-            Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Bound(_) => 0,
+            Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Rows | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
         let asks = matches!(task, Task::Better { asks: true, .. });
@@ -249,6 +252,14 @@ impl Running {
                     None
                 } else {
                     let plans: Vec<Partition> = few.take_best().into_iter().collect();
+                    Some(self.improve(plans))
+                }
+            }
+            Stage::Rows(rows) => {
+                if rows.step(&self.ground) {
+                    None
+                } else {
+                    let plans = rows.take_found();
                     Some(self.improve(plans))
                 }
             }
@@ -306,6 +317,7 @@ impl Running {
         match &self.stage {
             Stage::Beam(beam) => beam.candidates(),
             Stage::Few(few) => few.candidates(),
+            Stage::Rows(rows) => rows.candidates(),
             Stage::Improving(improving) | Stage::Standing(improving) => improving.candidates(),
             _ => 0,
         }
@@ -321,6 +333,7 @@ impl Running {
         let best = match &mut self.stage {
             Stage::Beam(beam) => beam.take_best(),
             Stage::Few(few) => few.take_best(),
+            Stage::Rows(rows) => rows.take_found().into_iter().next(),
             Stage::Improving(improving) => improving.take_best(),
             _ => None,
         };
