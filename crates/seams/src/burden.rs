@@ -58,23 +58,26 @@ mod tests {
     use crate::bound::tests::cuboid;
     use crate::ground::Ground;
     use crate::ground::tests::wish;
+    use crate::part::Look;
     use seamwright_mesh::Plane;
 
     #[test]
     fn a_tip_and_a_thin_neck_cost_more_than_a_cut_through_the_middle() {
         let burden_mm = |size_mm: [f64; 3], offset_mm: f64| {
             let ground = Ground::new(&cuboid(size_mm), &wish("180x180x180"));
+            let plane = Plane { normal: [1.0, 0.0, 0.0], offset_mm };
+            let line = ground.line(&ground.whole.parts[0].solid, &plane);
             let mut cut = ground.whole.clone();
-            cut.cut_near(0, Plane { normal: [1.0, 0.0, 0.0], offset_mm }, &ground).expect("it meets it");
-            cut.cost_mm() - cut.section_mm
+            cut.cut(0, plane, [0.0, 0.0], &ground).expect("it meets it");
+            cut.cost_mm() - line.cost_mm
         };
         let (bar, rod) = ([300.0, 30.0, 30.0], [300.0, 10.0, 9.0]);
-        let corners_mm = burden_mm(bar, 150.0);
-        let tip_mm = burden_mm(bar, 20.0) - corners_mm;
+        assert!(burden_mm(bar, 150.0).abs() < 1e-6, "halves of a bar are no burden");
+        let tip_mm = burden_mm(bar, 20.0);
         assert!((tip_mm - SMALL_MIN / VISIBLE_MIN_PER_MM).abs() < 5.0, "{tip_mm} mm for a tip");
         // Both sides of the rod's cut are asked for.
         let asked_mm = 2.0 * WEAK_MIN * (1.0 - 90.0 / WEAK_MM2) / VISIBLE_MIN_PER_MM;
-        let thin_mm = burden_mm(rod, 150.0) - corners_mm;
+        let thin_mm = burden_mm(rod, 150.0);
         assert!((thin_mm - asked_mm).abs() < 15.0, "{thin_mm} mm for a thin rod, {asked_mm} mm asked");
     }
 }

@@ -9,11 +9,13 @@
 //! at it.
 //! Costs are in mm of plain line: one that shows, on a smooth place in the open, costs its length.
 //! Two ways to ask: a [`PerMm`] a triangle for sweeps ([`Field::faces`]), and the line of a section followed in
-//! steps of some mm ([`Field::line_mm`]), which knows a hollow from the skin 3 mm beside it.
+//! steps of some mm ([`Field::line_mm`]), which knows a hollow from the skin 3 mm beside it. On the item itself its
+//! corners are measured instead of foreseen (`field/measured.rs`).
 //! Weights are ours: no source gives any. What came out is judged by lines alone (`lines.rs`), not by this.
 //! Source: bend along the line as what spoils a seam, hollows as where borders are expected: "Mesh
 //! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002 (from memory).
 
+mod measured;
 pub mod per_mm;
 
 use crate::hollows::{self, Place};
@@ -82,16 +84,19 @@ struct Spot {
     place_mm: [f64; 3],
     normal: [f64; 3],
     per_mm: PerMm,
+    /// What bends add where corners are measured rather than foreseen.
+    smooth: [f64; 6],
+    shows: bool,
 }
 
 impl Field {
     /// The field of an item; what is hidden is found on `coarse`, the item itself or its stand-in.
     pub fn new(item: &Solid, coarse: &Solid, rule: &InnerRule, chalk: &[Dab]) -> Self {
         let curvature = Curvature::finest(item);
-        let spot = |sample: &seamwright_mesh::curvature::Sample| Spot {
-            place_mm: sample.place_mm,
-            normal: sample.normal,
-            per_mm: PerMm::of(&sample.bends[0]),
+        let spot = |sample: &seamwright_mesh::curvature::Sample| {
+            let per_mm = PerMm::of(&sample.bends[0]);
+            let (place_mm, normal) = (sample.place_mm, sample.normal);
+            Spot { place_mm, normal, per_mm, smooth: per_mm.bend, shows: true }
         };
         let spots: Vec<Spot> = curvature.samples.iter().map(spot).collect();
         let buckets = Buckets::new(spots.iter().map(|spot| spot.place_mm), NEAR_MM[0]);
@@ -187,6 +192,8 @@ impl Field {
                 spot.per_mm.add(bend.across(), SHARP * sharp * tip.clamp(0.0, 1.0));
             } else {
                 spot.per_mm.bend = [0.0; 6];
+                spot.smooth = [0.0; 6];
+                spot.shows = false;
             }
         }
     }
@@ -375,4 +382,4 @@ fn seen(skin: &SkinMap, corners: [[f64; 3]; 3], normal: [f64; 3]) -> f64 {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -61,6 +61,8 @@ pub struct Ground {
     pub missed: Vec<usize>,
     item: Solid,
     rule: InnerRule,
+    /// Whether it is a stand-in, on which corners cannot be measured.
+    stands_in: bool,
     /// The item with the seams that are to stay, their lines not weighed.
     kept: Partition,
     start: OnceLock<Partition>,
@@ -95,6 +97,7 @@ impl Ground {
             missed,
             item,
             rule,
+            stands_in: false,
             kept,
             start: OnceLock::new(),
             stand_in: OnceLock::new(),
@@ -123,7 +126,7 @@ impl Ground {
                 return None;
             }
             let field = self.field.get_or_init(|| self.make_field(&made.item));
-            Some(Arc::new(Self { field: OnceLock::from(field.clone()), ..made }))
+            Some(Arc::new(Self { field: OnceLock::from(field.clone()), stands_in: true, ..made }))
         };
         self.stand_in.get_or_init(make).as_ref()
     }
@@ -178,7 +181,8 @@ impl Look for Ground {
     }
 
     fn line(&self, part: &Solid, plane: &Plane) -> Line {
-        self.field().line_mm(part, plane)
+        let field = self.field();
+        if self.stands_in { field.line_mm(part, plane) } else { field.measured_mm(part, plane) }
     }
 
     fn burden_mm(&self, piece: &Part, tag: u32) -> f64 {

@@ -14,6 +14,7 @@ pub mod draw;
 pub mod estimate;
 mod few;
 pub mod field;
+mod fine;
 pub mod frames;
 pub mod grid;
 pub mod ground;

@@ -6,22 +6,26 @@
 //! nothing in the result.
 //! Not here: which tasks a round has (`round.rs`), what becomes of results (`search.rs`).
 
+mod heard;
+
 use crate::beam::{Beam, Settings};
-use crate::bound::{Bounding, Proof};
+use crate::bound::Bounding;
 use crate::cuts::Cut;
 use crate::draw::Draw;
 use crate::few::{self, Few};
+use crate::fine::Fining;
 use crate::frames::{self, Frame};
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
 use crate::improve::Improving;
-use crate::outline::{Outline, Prefer};
+use crate::outline::Prefer;
 use crate::part::Part;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
 use crate::rows::Rows;
 use crate::slabs::Slabs;
+pub use heard::{Ended, Found, Heard, Told};
 use std::sync::Arc;
 
 /// Work that can be done apart from all other work of its round.
@@ -50,57 +54,6 @@ pub enum Task {
     Bound(u64),
 }
 
-/// What a task found.
-pub enum Found {
-    /// A plan.
-    Plan(Partition),
-    /// A least number of pieces, proved.
-    Bound(Proof),
-}
-
-impl Found {
-    /// What decides about it.
-    pub fn told(&self) -> Told {
-        match self {
-            Self::Plan(plan) => Told::Plan(plan.outline(), plan.cuts()),
-            Self::Bound(proof) => Told::Bound(proof.clone()),
-        }
-    }
-}
-
-/// How a task ended.
-pub struct Ended {
-    /// What it found.
-    pub found: Option<Found>,
-    /// Planes it looked at: each with the lumps it leaves, how both sides fit and what its line costs.
-    pub candidates: u64,
-}
-
-impl Ended {
-    /// What decides about it.
-    pub fn heard(&self) -> Heard {
-        Heard { told: self.found.as_ref().map(Found::told), candidates: self.candidates }
-    }
-}
-
-/// What a round hears of a task.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Heard {
-    /// Of what it found.
-    pub told: Option<Told>,
-    /// Planes it looked at.
-    pub candidates: u64,
-}
-
-/// What a round hears of what a task found.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Told {
-    /// A plan is like this and made of these cuts.
-    Plan(Outline, Vec<Cut>),
-    /// So much is proved.
-    Bound(Proof),
-}
-
 /// The same directions and those across hollows. What is asked of a round does not name them: who deals its
 /// tasks does not look at the skin.
 fn with_hollows(mut settings: Settings, ground: &Ground) -> Settings {
@@ -126,6 +79,8 @@ pub struct Running {
     draw: Draw,
     /// Whether parts of a plan that is made better are asked if they can be fewer pieces.
     asks: bool,
+    /// Whether it makes a plan of earlier rounds better.
+    is_better: bool,
     stage: Stage,
     /// Planes looked at in stages that are over, and cut one a step in the present one.
     candidates: u64,
@@ -154,6 +109,8 @@ enum Stage {
     },
     /// Pieces that stand on the stand-in alone made to stand on the item.
     Standing(Improving),
+    /// Its planes moved a little on the item.
+    Fining(Box<Fining>),
     Done(Option<Found>),
 }
 
@@ -215,7 +172,8 @@ impl Running {
         };
         let draw = Draw::new(ground.seed, stream);
         let asks = matches!(task, Task::Better { asks: true, .. });
-        Self { item, ground, limit, prefer, draw, asks, stage, candidates: 0 }
+        let is_better = matches!(task, Task::Better { .. });
+        Self { item, ground, limit, prefer, draw, asks, is_better, stage, candidates: 0 }
     }
 
     /// Whether it has ended.
@@ -294,15 +252,31 @@ impl Running {
                 }
             }
             // What must be held on the stand-in too is held for good.
-            Stage::Realising { making, n_held } => making.step(&self.item).map(|plan| {
-                if plan.all_fit() && plan.n_held() > *n_held {
-                    Stage::Standing(Improving::standing(plan, self.draw.clone(), self.prefer))
-                } else {
-                    Stage::Done(Some(Found::Plan(plan)))
-                }
-            }),
+            Stage::Realising { making, n_held } => {
+                let n_held = *n_held;
+                let made = making.step(&self.item);
+                made.map(|plan| {
+                    if plan.all_fit() && plan.n_held() > n_held {
+                        Stage::Standing(Improving::standing(plan, self.draw.clone(), self.prefer))
+                    } else {
+                        self.fine(plan)
+                    }
+                })
+            }
             Stage::Standing(improving) => {
-                (!improving.step(&self.item)).then(|| Stage::Done(improving.take_best().map(Found::Plan)))
+                if improving.step(&self.item) {
+                    None
+                } else {
+                    let best = improving.take_best();
+                    Some(best.map_or(Stage::Done(None), |plan| self.fine(plan)))
+                }
+            }
+            Stage::Fining(fining) => {
+                if fining.step(&self.item) {
+                    None
+                } else {
+                    Some(Stage::Done(fining.take_plan().map(Found::Plan)))
+                }
             }
             Stage::Done(_) => None,
         };
@@ -319,6 +293,7 @@ impl Running {
             Stage::Few(few) => few.candidates(),
             Stage::Rows(rows) => rows.candidates(),
             Stage::Improving(improving) | Stage::Standing(improving) => improving.candidates(),
+            Stage::Fining(fining) => fining.candidates(),
             _ => 0,
         }
     }
@@ -348,6 +323,7 @@ impl Running {
         match self.stage {
             Stage::Done(found) => found,
             Stage::Standing(mut improving) => improving.take_best().map(Found::Plan),
+            Stage::Fining(mut fining) => fining.take_plan().map(Found::Plan),
             Stage::Bounding(bounding) => Some(Found::Bound(bounding.proof().clone())),
             _ => None,
         }
@@ -361,6 +337,14 @@ impl Running {
         Stage::Improving(Improving::longer(plan, self.draw.clone(), self.prefer, self.asks))
     }
 
+    /// A plan of earlier rounds moved a little where its lines can be measured.
+    fn fine(&self, plan: Partition) -> Stage {
+        if self.is_better && plan.all_fit() {
+            return Stage::Fining(Box::new(Fining::new(plan, self.draw.clone(), self.prefer)));
+        }
+        Stage::Done(Some(Found::Plan(plan)))
+    }
+
     fn stands_for_itself(&self) -> bool {
         Arc::ptr_eq(&self.item, &self.ground)
     }
@@ -368,7 +352,7 @@ impl Running {
     /// Makes a plan's cuts on the item.
     fn realise(&self, plan: Partition) -> Stage {
         if self.stands_for_itself() {
-            return Stage::Done(Some(Found::Plan(plan)));
+            return self.fine(plan);
         }
         Stage::Realising { n_held: plan.n_held(), making: Realising::new(&self.item, plan) }
     }

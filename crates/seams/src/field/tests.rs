@@ -15,7 +15,7 @@ fn of(item: &Solid) -> (Field, Solid) {
 
 /// A block 120 mm long and 60 wide whose top, at 40 mm, has along it a groove with sides of 45 degrees,
 /// 8 mm deep, or a ridge as high.
-fn grooved(height_mm: f64) -> Solid {
+pub(crate) fn grooved(height_mm: f64) -> Solid {
     let outline = [
         [0.0, 0.0],
         [60.0, 0.0],
@@ -50,7 +50,33 @@ fn a_line_on_a_smooth_ball_costs_its_length_and_inside_it_a_sixth() {
         assert!((line_mm / (ring(110.0) + ring(106.0)) - 1.0).abs() < 0.01, "{line_mm} mm");
         let asked_mm = ring(110.0) + HIDDEN * ring(106.0);
         assert!((cost_mm / asked_mm - 1.0).abs() < 0.03, "{cost_mm} mm for {asked_mm}");
+        // A ball has no corners to be measured.
+        let measured_mm = field.measured_mm(&ball, &level(offset_mm)).cost_mm;
+        assert!((measured_mm / asked_mm - 1.0).abs() < 0.03, "{measured_mm} mm for {asked_mm}");
     }
+}
+
+#[test]
+fn a_measured_line_costs_three_centimetres_at_each_corner_it_turns() {
+    let (field, block) = of(&cuboid([100.0, 80.0, 60.0]));
+    let square = level(30.0);
+    let line = field.measured_mm(&block, &square);
+    assert!((line.section_mm - 360.0).abs() < 1e-6);
+    // Chords end beside corners: what is through detail is 3 mm at most and not much less.
+    let corner_mm = (line.cost_mm - line.section_mm) / 4.0;
+    assert!((25.0..45.0).contains(&corner_mm), "{corner_mm} mm for one of 90 degrees");
+    let foreseen = field.line_mm(&block, &square).cost_mm;
+    assert!((line.cost_mm / foreseen - 1.0).abs() < 0.25, "{} mm, foreseen {foreseen}", line.cost_mm);
+}
+
+#[test]
+fn a_line_along_a_groove_is_measured_to_cost_less_than_beside_it() {
+    let (field, block) = of(&grooved(-8.0));
+    let cost_mm = |offset_mm: f64| {
+        let plane = Plane { normal: [1.0, 0.0, 0.0], offset_mm };
+        field.measured_mm(&block, &plane).cost_mm
+    };
+    assert!(cost_mm(30.0) < cost_mm(15.0) - 30.0, "{} and {} mm", cost_mm(30.0), cost_mm(15.0));
 }
 
 #[test]

@@ -43,13 +43,27 @@ pub fn through_detail_mm(stretch: &Stretch) -> f64 {
     sum_mm
 }
 
-fn corners(samples: &[[f64; 3]]) -> Vec<[f64; 3]> {
-    let straight_cos = libm::cos(CORNER_DEG.to_radians());
-    let turns = |w: &&[[f64; 3]]| {
-        let (into, out) = (vec3::sub(w[1], w[0]), vec3::sub(w[2], w[1]));
-        vec3::dot(into, out) < straight_cos * vec3::length(into) * vec3::length(out)
+/// The same told quickly: the length of the chords that meet at corners. A chord shorter at the end of a stretch
+/// counts as a whole one.
+pub fn about_through_detail_mm(stretch: &Stretch) -> f64 {
+    let samples = stretch.chords(CHORD_MM);
+    let is_corner: Vec<bool> = samples.windows(3).map(turns).collect();
+    let near = |chord: usize| {
+        let at = |corner: usize| is_corner.get(corner) == Some(&true);
+        at(chord) || chord > 0 && at(chord - 1)
     };
-    samples.windows(3).filter(turns).map(|w| w[1]).collect()
+    CHORD_MM * (0..samples.len().saturating_sub(1)).filter(|&chord| near(chord)).count() as f64
+}
+
+fn corners(samples: &[[f64; 3]]) -> Vec<[f64; 3]> {
+    samples.windows(3).filter(|w| turns(w)).map(|w| w[1]).collect()
+}
+
+/// Whether two chords, by their three ends, turn enough to make a corner.
+fn turns(ends: &[[f64; 3]]) -> bool {
+    let straight_cos = libm::cos(CORNER_DEG.to_radians());
+    let (into, out) = (vec3::sub(ends[1], ends[0]), vec3::sub(ends[2], ends[1]));
+    vec3::dot(into, out) < straight_cos * vec3::length(into) * vec3::length(out)
 }
 
 /// The share of a short straight part that lies within a chord of any corner.
@@ -120,6 +134,9 @@ mod tests {
     fn a_corner_that_a_chord_ends_in_counts_three_millimetres() {
         let found = through(&[[0.0, 0.0], [15.0, 0.0], [15.0, 20.0]], false);
         assert!((found - 3.0).abs() < 1e-6, "{found}");
+        let points = [[0.0, 0.0, 0.0], [15.0, 0.0, 0.0], [15.0, 20.0, 0.0]];
+        let about_mm = about_through_detail_mm(&Stretch::new(points.to_vec(), false));
+        assert!((about_mm - found).abs() < 1e-6, "{about_mm} for {found}");
         // Two chords before the end: the last corner's far side is cut off with the line.
         let found = through(&[[0.0, 0.0], [15.0, 0.0], [15.0, 2.0]], false);
         assert!((found - 3.0).abs() < 1e-6, "{found}");

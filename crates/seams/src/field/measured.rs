@@ -1,0 +1,118 @@
+//! The line of a plane through the item itself: what the field says of smooth skin, and corners as they are measured.
+//!
+//! Why: on a stand-in of few triangles detail must be foreseen from samples 2 or 3 mm apart. On the item the very
+//! chords that tell detail (`lines/detail.rs`) can be followed, and what is compared is nearer to what is judged.
+//! Not here: which stretches of a finished seam end at others (`lines.rs`).
+
+use super::per_mm::PerMm;
+use super::{ASK_MM, Field, feather, normal_of};
+use crate::lines::detail::about_through_detail_mm;
+use crate::lines::stretch::Stretch;
+use crate::part::Line;
+use seamwright_mesh::section::{SectionLine, lines};
+use seamwright_mesh::solid::is_cut;
+use seamwright_mesh::{Plane, Solid, vec3};
+
+/// What a mm through detail costs beside its length, as often again: what the field foresees of it, about 3 cm for
+/// an edge.
+const DETAIL: f64 = 10.0;
+
+/// What is known of one chord.
+struct Chord {
+    length_mm: f64,
+    seen: f64,
+    shows: bool,
+}
+
+impl Field {
+    /// The line of a plane through a part of the item.
+    pub fn measured_mm(&self, part: &Solid, plane: &Plane) -> Line {
+        let mut sum = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
+        for line in lines(part, plane) {
+            let ends = line.points_mm.windows(2);
+            let chords: Vec<Chord> = ends
+                .zip(&line.triangles)
+                .map(|(ends, &triangle)| self.chord([ends[0], ends[1]], part, triangle, plane, &mut sum))
+                .collect();
+            sum.cost_mm += detail_mm(&line, &chords);
+        }
+        sum
+    }
+
+    /// Adds what a chord costs but for its corners.
+    fn chord(
+        &self,
+        [from, to]: [[f64; 3]; 2],
+        part: &Solid,
+        triangle: usize,
+        plane: &Plane,
+        sum: &mut Line,
+    ) -> Chord {
+        let along = vec3::sub(to, from);
+        let length_mm = vec3::length(along);
+        let hidden = Chord { length_mm, seen: PerMm::CUT.seen, shows: false };
+        let (Some(tangent), true) = (vec3::unit(along), length_mm > 0.0) else { return hidden };
+        sum.section_mm += length_mm;
+        let normal = normal_of(part.corners_mm(triangle));
+        let (Some(normal), false) = (normal, is_cut(part.origins()[triangle])) else {
+            sum.cost_mm += PerMm::CUT.along(tangent) * length_mm;
+            return hidden;
+        };
+        let n_steps = (length_mm / ASK_MM).ceil().max(1.0) as usize;
+        let step_mm = length_mm / n_steps as f64;
+        let (mut seen, mut n_show) = (0.0, 0);
+        for k in 0..n_steps {
+            let place = vec3::add(from, vec3::scale(along, (k as f64 + 0.5) / n_steps as f64));
+            let spot = self.nearest(place, normal);
+            let per_mm = spot.map_or(PerMm::PLAIN, |spot| {
+                let spot = &self.spots[spot];
+                PerMm { seen: spot.per_mm.seen, bend: spot.smooth }
+            });
+            sum.cost_mm += per_mm.along(tangent) * step_mm;
+            seen += per_mm.seen / n_steps as f64;
+            n_show += usize::from(spot.is_none_or(|spot| self.spots[spot].shows));
+            if spot.is_some_and(|spot| self.is_off.get(spot) == Some(&true)) {
+                sum.chalked_mm += step_mm;
+            }
+        }
+        sum.cost_mm += feather(normal, plane.normal) * length_mm;
+        Chord { length_mm, seen, shows: 2 * n_show > n_steps }
+    }
+}
+
+/// What the corners of a line cost where it shows.
+fn detail_mm(line: &SectionLine, chords: &[Chord]) -> f64 {
+    let n = chords.len();
+    // A loop all of which shows has no ends; any other is told from where it stops showing.
+    let first_hidden = chords.iter().position(|chord| !chord.shows);
+    let of = |from: usize, to: usize, closed: bool| {
+        let points =
+            (from..to + usize::from(!closed)).map(|i| line.points_mm[if line.is_closed { i % n } else { i }]);
+        let (mut seen_mm, mut length_mm) = (0.0, 0.0);
+        for chord in (from..to).map(|i| &chords[i % n]) {
+            seen_mm += chord.seen * chord.length_mm;
+            length_mm += chord.length_mm;
+        }
+        let seen = if length_mm > 0.0 { seen_mm / length_mm } else { 0.0 };
+        DETAIL * seen * about_through_detail_mm(&Stretch::new(points.collect(), closed))
+    };
+    let begin = match first_hidden {
+        None if line.is_closed && n > 1 => return of(0, n, true),
+        Some(hidden) if line.is_closed => hidden,
+        _ => 0,
+    };
+    let mut sum_mm = 0.0;
+    let mut from = None;
+    for i in begin..=begin + n {
+        let shows = i < begin + n && chords[i % n].shows;
+        match (from, shows) {
+            (None, true) => from = Some(i),
+            (Some(start), false) => {
+                sum_mm += of(start, i, false);
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    sum_mm
+}
