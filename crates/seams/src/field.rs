@@ -10,22 +10,21 @@
 //! Costs are in mm of plain line: one that shows, on a smooth place in the open, costs its length.
 //! Two ways to ask: a [`PerMm`] a triangle for sweeps ([`Field::faces`]), and the line of a section followed in
 //! steps of some mm ([`Field::line_mm`]), which knows a hollow from the skin 3 mm beside it. On the item itself its
-//! corners are measured instead of foreseen (`field/measured.rs`).
+//! corners are measured instead of foreseen ([`Field::measured_mm`]).
 //! Weights are ours: no source gives any. What came out is judged by lines alone (`lines.rs`), not by this.
 //! Source: bend along the line as what spoils a seam, hollows as where borders are expected: "Mesh
 //! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002 (from memory).
 
-mod measured;
+mod line;
 pub mod per_mm;
 
 use crate::hollows::{self, Place};
 use crate::marks::Dab;
-use crate::part::Line;
 use crate::patches::{InnerRule, SkinMap, middle};
+use line::feather;
 use per_mm::{HIDDEN, PerMm, depth};
 use seamwright_mesh::curvature::Curvature;
 use seamwright_mesh::curvature::buckets::Buckets;
-use seamwright_mesh::section::chords;
 use seamwright_mesh::solid::{face_of, is_cut};
 use seamwright_mesh::{Plane, Solid, vec3};
 
@@ -55,11 +54,6 @@ const OPEN_MM: f64 = 400.0;
 /// round is nearly always shorter.
 const CHALKED_OFF: f64 = 50.0;
 const CHALKED_IN: f64 = 0.3;
-
-/// What a mm that leaves a thin edge costs beside what it would, in mm of plain line, and between which angles of
-/// plane and skin an edge gets thin.
-const THIN: f64 = 3.0;
-const THIN_DEG: [f64; 2] = [35.0, 20.0];
 
 /// A line is asked this far apart, and triangles are.
 const ASK_MM: f64 = 2.5;
@@ -253,37 +247,6 @@ impl Field {
         self.nearest(place_mm, normal).map_or(PerMm::PLAIN, |spot| self.spots[spot].per_mm)
     }
 
-    /// The line of a plane through a part of the item or of its stand-in.
-    pub fn line_mm(&self, part: &Solid, plane: &Plane) -> Line {
-        let mut line = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
-        chords(part, plane, |triangle, [from, to]| {
-            let along = vec3::sub(to, from);
-            let length_mm = vec3::length(along);
-            let (Some(tangent), true) = (vec3::unit(along), length_mm > 0.0) else { return };
-            line.section_mm += length_mm;
-            let normal = normal_of(part.corners_mm(triangle));
-            line.cost_mm += match (normal, is_cut(part.origins()[triangle])) {
-                (Some(normal), false) => {
-                    let n_steps = (length_mm / ASK_MM).ceil().max(1.0) as usize;
-                    let place =
-                        |k: usize| vec3::add(from, vec3::scale(along, (k as f64 + 0.5) / n_steps as f64));
-                    let step_mm = length_mm / n_steps as f64;
-                    let mut sum = 0.0;
-                    for spot in (0..n_steps).map(|k| self.nearest(place(k), normal)) {
-                        let per_mm = spot.map_or(PerMm::PLAIN, |spot| self.spots[spot].per_mm);
-                        sum += per_mm.along(tangent);
-                        if spot.is_some_and(|spot| self.is_off.get(spot) == Some(&true)) {
-                            line.chalked_mm += step_mm;
-                        }
-                    }
-                    (sum / n_steps as f64 + feather(normal, plane.normal)) * length_mm
-                }
-                _ => PerMm::CUT.along(tangent) * length_mm,
-            };
-        });
-        line
-    }
-
     /// What a mm of line of a plane with normal `across` costs on a triangle of a part along a unit tangent, in mm of
     /// plain line; `faces` are of the mesh it was cut from, if its skin is numbered by that.
     pub fn on_part(
@@ -325,14 +288,6 @@ impl Field {
         };
         (0..mesh.n_triangles()).map(|triangle| face(triangle).unwrap_or(PerMm::PLAIN)).collect()
     }
-}
-
-/// What a mm costs more where the plane leaves a thin edge of the skin it meets, on either side of a wall: it curls
-/// as it is printed and breaks as it is sanded.
-fn feather(skin: [f64; 3], plane: [f64; 3]) -> f64 {
-    let edge_deg = libm::acos(vec3::dot(skin, plane).abs().min(1.0)).to_degrees();
-    let [sound_deg, thin_deg] = THIN_DEG;
-    THIN * ((sound_deg - edge_deg) / (sound_deg - thin_deg)).clamp(0.0, 1.0)
 }
 
 fn normal_of([a, b, c]: [[f64; 3]; 3]) -> Option<[f64; 3]> {

@@ -6,6 +6,7 @@
 //! Not here: moves that change more (`improve.rs`).
 
 use crate::draw::Draw;
+use crate::frames;
 use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::part::Look;
@@ -119,17 +120,12 @@ fn cost_mm(plan: &Partition, step: usize, plane: &Plane, ground: &Ground) -> f64
 /// The plane of a step a little aside, turned about the middle of what it cuts.
 fn near(plan: &Partition, step: usize, draw: &mut Draw) -> Option<Plane> {
     let plane = plan.planes[plan.steps[step].plane];
-    let (low, high) = plan.parts[plan.steps[step].whole].box_mm;
-    let middle: [f64; 3] = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
-    let pivot_mm = vec3::sub(middle, vec3::scale(plane.normal, plane.distance_mm(middle)));
-    let (u, v) = vec3::frame_of(plane.normal);
-    let about_rad = draw.unit() * std::f64::consts::TAU;
-    let turn_rad = (TURN_DEG * draw.unit()).to_radians();
-    let aside = vec3::add(vec3::scale(u, libm::cos(about_rad)), vec3::scale(v, libm::sin(about_rad)));
+    let pivot_mm = plan.parts[plan.steps[step].whole].pivot_mm(&plane);
+    let (side_rad, by_deg) = (draw.unit() * std::f64::consts::TAU, TURN_DEG * draw.unit());
     let slide_mm = SLIDE_MM * (2.0 * draw.unit() - 1.0);
     // Every other one only slides.
-    let turn = if draw.unit() < 0.5 { 0.0 } else { libm::tan(turn_rad) };
-    let normal = vec3::unit(vec3::add(plane.normal, vec3::scale(aside, turn)))?;
+    let by_deg = if draw.unit() < 0.5 { 0.0 } else { by_deg };
+    let normal = frames::leant(plane.normal, side_rad, by_deg.to_radians())?;
     Some(Plane { normal, offset_mm: vec3::dot(normal, pivot_mm) + slide_mm })
 }
 

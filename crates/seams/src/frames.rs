@@ -60,6 +60,13 @@ pub(crate) fn drawn(draw: &mut Draw) -> [f64; 3] {
     [r * cos, r * sin, z]
 }
 
+/// A direction leant so far to one side; sides are counted around it.
+pub fn leant(way: [f64; 3], side_rad: f64, by_rad: f64) -> Option<[f64; 3]> {
+    let (u, v) = vec3::frame_of(way);
+    let aside = vec3::add(vec3::scale(u, libm::cos(side_rad)), vec3::scale(v, libm::sin(side_rad)));
+    vec3::unit(vec3::add(way, vec3::scale(aside, libm::tan(by_rad))))
+}
+
 /// Cosine of 5 degrees: a direction nearer to another than that finds nothing new.
 const SAME_DIRECTION: f64 = 0.996;
 

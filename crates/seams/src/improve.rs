@@ -13,6 +13,7 @@ use crate::beam::Beam;
 use crate::draw::Draw;
 use crate::estimate;
 use crate::few::{self, Few};
+use crate::frames;
 use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::partition::Partition;
@@ -298,11 +299,8 @@ fn stood(plan: &Partition, step: usize, draw: &mut Draw) -> Option<Plane> {
     }
     normal = vec3::scale(normal, along.signum());
     let whole = &plan.parts[plan.steps[step].whole];
-    let (low, high) = whole.box_mm;
-    let middle: [f64; 3] = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
-    let pivot_mm = vec3::sub(middle, vec3::scale(plane.normal, plane.distance_mm(middle)));
     let reach_mm = STOOD_SLIDE_MM * (2.0 * draw.unit() - 1.0);
-    Some(Plane { normal, offset_mm: vec3::dot(normal, pivot_mm) + reach_mm })
+    Some(Plane { normal, offset_mm: vec3::dot(normal, whole.pivot_mm(&plane)) + reach_mm })
 }
 
 /// The plane of a step elsewhere: of some turns and slides one of those whose line costs least, or any.
@@ -311,9 +309,7 @@ fn moved(ground: &Ground, plan: &Partition, step: usize, draw: &mut Draw) -> Opt
     let Partition { parts, steps, planes, .. } = plan;
     let part = &parts[steps[step].whole];
     let plane = planes[steps[step].plane];
-    let (low, high) = part.box_mm;
-    let middle: [f64; 3] = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
-    let pivot_mm = vec3::sub(middle, vec3::scale(plane.normal, plane.distance_mm(middle)));
+    let pivot_mm = part.pivot_mm(&plane);
     let share = MOST_SLIDE * draw.unit();
     let looks = part.solid.n_triangles() <= FEW && draw.unit() < LOOKS;
     let n_turns = if looks { N_TURNS } else { 1 };
@@ -356,11 +352,9 @@ fn moved(ground: &Ground, plan: &Partition, step: usize, draw: &mut Draw) -> Opt
 
 /// A direction turned a little.
 fn turned(normal: [f64; 3], draw: &mut Draw) -> Option<[f64; 3]> {
-    let (u, v) = vec3::frame_of(normal);
-    let about_rad = draw.unit() * std::f64::consts::TAU;
-    let turn_rad = (MOST_TURN_DEG * libm::pow(draw.unit(), 2.0)).to_radians();
-    let aside = vec3::add(vec3::scale(u, libm::cos(about_rad)), vec3::scale(v, libm::sin(about_rad)));
-    vec3::unit(vec3::add(normal, vec3::scale(aside, libm::tan(turn_rad))))
+    let side_rad = draw.unit() * std::f64::consts::TAU;
+    let by_deg = MOST_TURN_DEG * libm::pow(draw.unit(), 2.0);
+    frames::leant(normal, side_rad, by_deg.to_radians())
 }
 
 #[cfg(test)]

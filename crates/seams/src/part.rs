@@ -95,6 +95,13 @@ impl Part {
         plane.offset_mm < least - CLEAR_MM || plane.offset_mm > most + CLEAR_MM
     }
 
+    /// The middle of its box, moved onto a plane: what the plane is turned about.
+    pub(crate) fn pivot_mm(&self, plane: &Plane) -> [f64; 3] {
+        let (low, high) = self.box_mm;
+        let middle: [f64; 3] = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
+        vec3::sub(middle, vec3::scale(plane.normal, plane.distance_mm(middle)))
+    }
+
     /// Whether it need not be cut: it fits a bed or is printed already.
     pub fn is_done(&self) -> bool {
         self.is_printed || self.posed.is_some()

@@ -6,6 +6,7 @@
 
 use crate::part::Part;
 use nalgebra::{Matrix3, SymmetricEigen};
+use seamwright_mesh::section::chords;
 use seamwright_mesh::{Plane, vec3};
 
 /// Least share of the section along which the skin has the main normal (ours).
@@ -22,16 +23,15 @@ pub fn squared(part: &Part, plane: Plane) -> Plane {
 fn turned(part: &Part, plane: Plane) -> Option<Plane> {
     let mut tensor = Matrix3::<f64>::zeros();
     let (mut middle, mut length_mm) = ([0.0; 3], 0.0);
-    for triangle in 0..part.solid.n_triangles() {
-        let corners = part.solid.corners_mm(triangle);
-        let Some([from, to]) = crossing(corners, &plane) else { continue };
-        let [a, b, c] = corners;
-        let Some(normal) = vec3::unit(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) else { continue };
-        let along_mm = vec3::length(vec3::sub(to, from));
-        tensor += Matrix3::from_fn(|i, j| along_mm * normal[i] * normal[j]);
-        middle = vec3::add(middle, vec3::scale(vec3::add(from, to), 0.5 * along_mm));
-        length_mm += along_mm;
-    }
+    chords(&part.solid, &plane, |triangle, [from, to]| {
+        let [a, b, c] = part.solid.corners_mm(triangle);
+        if let Some(normal) = vec3::unit(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) {
+            let along_mm = vec3::length(vec3::sub(to, from));
+            tensor += Matrix3::from_fn(|i, j| along_mm * normal[i] * normal[j]);
+            middle = vec3::add(middle, vec3::scale(vec3::add(from, to), 0.5 * along_mm));
+            length_mm += along_mm;
+        }
+    });
     if length_mm <= 0.0 {
         return None;
     }
@@ -44,17 +44,6 @@ fn turned(part: &Part, plane: Plane) -> Option<Plane> {
     }
     let normal = vec3::unit(vec3::sub(plane.normal, vec3::scale(skin, lean)))?;
     Some(Plane { normal, offset_mm: vec3::dot(normal, vec3::scale(middle, 1.0 / length_mm)) })
-}
-
-/// Where a plane crosses the edges of a triangle.
-fn crossing(corners: [[f64; 3]; 3], plane: &Plane) -> Option<[[f64; 3]; 2]> {
-    let distances = corners.map(|corner| plane.distance_mm(corner));
-    let mut ends = (0..3).filter_map(|i| {
-        let (a, b) = (distances[i], distances[(i + 1) % 3]);
-        let edge = vec3::sub(corners[(i + 1) % 3], corners[i]);
-        ((a > 0.0) != (b > 0.0)).then(|| vec3::add(corners[i], vec3::scale(edge, a / (a - b))))
-    });
-    Some([ends.next()?, ends.next()?])
 }
 
 #[cfg(test)]

@@ -1,8 +1,11 @@
 //! What lines cost on balls, blocks, grooves and ridges.
 
+use super::line::THIN;
 use super::*;
 use crate::bound::tests::cuboid;
+use crate::part::Line;
 use crate::proxy::tests::hollow_ball;
+use seamwright_mesh::section::chords;
 
 fn level(offset_mm: f64) -> Plane {
     Plane { normal: [0.0, 0.0, 1.0], offset_mm }
