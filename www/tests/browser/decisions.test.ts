@@ -6,8 +6,7 @@ import { existsSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import type { Browser, BrowserContext, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { unzipped } from "../unzip.ts";
-import { addModels, bar, canLook, finished, launch, openLeaf, stopAndFinish } from "./look.ts";
+import { addModels, bar, canLook, finished, launch, openLeaf, stopAndFinish, taken, takePlan } from "./look.ts";
 import { visit } from "./site.ts";
 
 const HELM = join(import.meta.dirname, "../../../demo-meshes/helm.3mf");
@@ -16,17 +15,6 @@ const MINUTE = 60_000;
 if (!canLook) console.log("skipped: decisions in a browser: no chromium or no target/seamwright.html");
 
 const plain = (text: string | null): string => (text ?? "").replaceAll("\u202f", " ");
-
-async function taken(page: Page, press: () => Promise<void>): Promise<Buffer> {
-  const coming = page.waitForEvent("download");
-  await press();
-  return readFileSync(await (await coming).path());
-}
-
-const takePlan = async (page: Page): Promise<{ made_with: { effort?: number; seed: number }; search: { rounds: number }; items: { id: string }[] }> => {
-  const files = unzipped(await taken(page, () => page.locator(".step", { hasText: "Take the pieces" }).click()));
-  return JSON.parse(files.get("plan.json")!.toString());
-};
 
 /** What a worker of the page said, in the order it was heard. */
 interface Heard {
@@ -119,7 +107,7 @@ describe.skipIf(!canLook)("what the maker decided", { timeout: 6 * MINUTE }, () 
     await addModels(first.page, [bar()]);
     await finished(first.page);
     await openLeaf(first.page, "Costume");
-    const project = await taken(first.page, () => first.page.getByRole("button", { name: "Save the project" }).click());
+    const { bytes: project } = await taken(first.page, () => first.page.getByRole("button", { name: "Save the project" }).click());
     expect(JSON.parse(project.toString()).options.effort).toBe(2);
     await first.context.close();
 
@@ -136,7 +124,7 @@ describe.skipIf(!canLook)("what the maker decided", { timeout: 6 * MINUTE }, () 
     expect(plan.made_with.effort).toBe(2);
     expect(plan.search.rounds).toBeLessThanOrEqual(2);
     await openLeaf(page, "Costume");
-    const again = await taken(page, () => page.getByRole("button", { name: "Save the project" }).click());
+    const { bytes: again } = await taken(page, () => page.getByRole("button", { name: "Save the project" }).click());
     expect(JSON.parse(again.toString())).toEqual(JSON.parse(project.toString()));
 
     await openLeaf(page, "Seams");

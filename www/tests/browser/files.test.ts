@@ -1,19 +1,11 @@
 /** Files in and out of the page in a real browser: doubts about units, the zip, projects, a pause. */
-import { readFileSync } from "node:fs";
-import type { Browser, Download, Page } from "playwright-core";
+import type { Browser } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { addModels, bar, boxesStl, canLook, finished, launch, open, openLeaf, stopAndFinish } from "./look.ts";
+import { addModels, bar, boxesStl, canLook, finished, launch, open, openLeaf, stopAndFinish, taken } from "./look.ts";
 
 if (!canLook) console.log("skipped: files in a browser: no chromium or no target/seamwright.html");
 
 const plain = (text: string | null): string => (text ?? "").replaceAll("\u202f", " ");
-
-async function taken(page: Page, press: () => Promise<void>): Promise<{ name: string; bytes: Buffer }> {
-  const coming: Promise<Download> = page.waitForEvent("download");
-  await press();
-  const download = await coming;
-  return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
-}
 
 describe.skipIf(!canLook)("files", { timeout: 300_000 }, () => {
   let browser: Browser;

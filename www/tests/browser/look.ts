@@ -4,9 +4,11 @@
  * Models are made here, small enough for software graphics. Nothing is faked: the page under test is
  * the built one with its real planner.
  */
-import { existsSync, mkdirSync } from "node:fs";
+import { existsSync, mkdirSync, readFileSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 import { type Browser, type BrowserContext, chromium, type Page } from "playwright-core";
+import type { Plan } from "../../src/planner/records.ts";
+import { unzipped } from "../unzip.ts";
 
 const at = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
 export const SINGLE_FILE = at("../../../target/seamwright.html");
@@ -91,6 +93,25 @@ export async function stopAndFinish(page: Page): Promise<void> {
   await step.waitFor({ timeout: 120_000 });
   if ((await step.textContent()) === "Stop and finish") await step.click();
   await finished(page);
+}
+
+/** Presses what gives a file away; its name and what is in it. */
+export async function taken(page: Page, press: () => Promise<void>): Promise<{ name: string; bytes: Buffer }> {
+  const coming = page.waitForEvent("download");
+  await press();
+  const download = await coming;
+  return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
+}
+
+/** Takes the pieces away: files by path. */
+export async function takeFiles(page: Page): Promise<Map<string, Buffer>> {
+  const zip = await taken(page, () => page.locator(".step", { hasText: "Take the pieces" }).click());
+  return unzipped(zip.bytes);
+}
+
+/** Takes the pieces away: the plan among them. */
+export async function takePlan(page: Page): Promise<Plan> {
+  return JSON.parse((await takeFiles(page)).get("plan.json")!.toString()) as Plan;
 }
 
 /** Waits until all that was said to the drawing is on the canvas. */

@@ -7,21 +7,13 @@ import { join } from "node:path";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import type { Plan } from "../../src/planner/records.ts";
-import { unzipped } from "../unzip.ts";
-import { addModels, balloonEnds, bar, canLook, changed, finished, keep, launch, openLeaf, still, stopAndFinish } from "./look.ts";
+import { addModels, balloonEnds, bar, canLook, changed, finished, keep, launch, openLeaf, still, stopAndFinish, takePlan } from "./look.ts";
 import { visit } from "./site.ts";
 
 const GLAIVE = join(import.meta.dirname, "../../../demo-meshes/glaive.ply");
 const MINUTE = 60_000;
 
 if (!canLook) console.log("skipped: marks in a browser: no chromium or no target/seamwright.html");
-
-async function takePlan(page: Page): Promise<Plan> {
-  const coming = page.waitForEvent("download");
-  await page.locator(".step", { hasText: "Take the pieces" }).click();
-  const files = unzipped(readFileSync(await (await coming).path()));
-  return JSON.parse(files.get("plan.json")!.toString()) as Plan;
-}
 
 /** Presses what marks something, and waits until the plan that is there is left for another. */
 async function leaving(page: Page, press: () => Promise<void>): Promise<void> {

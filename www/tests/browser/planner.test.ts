@@ -8,8 +8,7 @@ import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { unzipped } from "../unzip.ts";
-import { addModels, bar, canLook, finished, launch, openLeaf, stopAndFinish } from "./look.ts";
+import { addModels, bar, canLook, finished, launch, openLeaf, stopAndFinish, takeFiles } from "./look.ts";
 import { serve, visit, workers } from "./site.ts";
 
 const NATIVE = join(import.meta.dirname, "../../../target/page-tests");
@@ -21,12 +20,6 @@ const rounds = async (page: Page): Promise<number> => {
   const said = (await page.locator(".searching").textContent()) ?? "";
   return Number(/round (\d+)/.exec(said)?.[1] ?? "0");
 };
-
-async function taken(page: Page): Promise<Map<string, Buffer>> {
-  const download = page.waitForEvent("download");
-  await page.locator(".step", { hasText: "Take the pieces" }).click();
-  return unzipped(readFileSync(await (await download).path()));
-}
 
 async function openProject(page: Page, file: string): Promise<void> {
   await openLeaf(page, "Costume");
@@ -110,7 +103,7 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
       const { context, page } = await visit(browser, `?searchers=${searchers}`);
       await openProject(page, join(folder, "costume.seam.json"));
       await finished(page, 4);
-      const files = await taken(page);
+      const files = await takeFiles(page);
       expect(files.size).toBeGreaterThan(due.pieces.length + due.loads.length);
       for (const [path, bytes] of files) {
         if (path !== "run.json") expect(bytes.equals(readFileSync(join(folder, path))), path).toBe(true);
@@ -124,7 +117,7 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
     await addModels(page, [bar(), bar("other.stl")]);
     await finished(page);
     const folder = mkdtempSync(join(tmpdir(), "seamwright-"));
-    for (const [path, bytes] of await taken(page)) {
+    for (const [path, bytes] of await takeFiles(page)) {
       mkdirSync(dirname(join(folder, path)), { recursive: true });
       writeFileSync(join(folder, path), bytes);
     }
@@ -164,7 +157,7 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
     const before = await rounds(page);
     await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(before);
     await stopAndFinish(page);
-    expect((await taken(page)).has("plan.json")).toBe(true);
+    expect((await takeFiles(page)).has("plan.json")).toBe(true);
     await context.close();
   });
 
