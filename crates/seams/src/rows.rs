@@ -3,8 +3,8 @@
 //!
 //! How: what a row needs grows with it, so from any offset the farthest that a row of so many pieces reaches is
 //! found by halving; the farthest that so many pieces reach in all follows from those of fewer, row by row, by
-//! dynamic programming. Rows are judged by points (`slabs.rs`), their pieces standing on cuts; the cuts are then made exactly, square to
-//! the skin (`squared.rs`), which lets them stand straight.
+//! dynamic programming. Rows are judged by points (`slabs.rs`), their pieces standing on cuts; the cuts are then made
+//! exactly, square to the skin (`squared.rs`), which lets them stand straight.
 //! One step judges one row or cuts by one plane. Not here: what becomes of the plan (`improve.rs`).
 
 use crate::estimate;
@@ -257,10 +257,10 @@ impl Making {
             }
             made
         });
-        let rank = |made: &Partition| (!made.all_fit(), made.outline());
-        let [cheapest, roomiest] = &made;
-        let ((a, cheap), (b, roomy)) = (rank(cheapest), rank(roomiest));
-        let best = if a.cmp(&b).then(cheap.order(&roomy, prefer)).is_le() { cheapest } else { roomiest };
+        let order = |a: &&Partition, b: &&Partition| {
+            b.all_fit().cmp(&a.all_fit()).then(a.outline().order(&b.outline(), prefer))
+        };
+        let Some(best) = made.iter().min_by(order) else { return true };
         // Parts that were there keep their places.
         self.made = self.made.with_part_cut(row, best);
         true
