@@ -20,6 +20,9 @@ pub(crate) enum Slivers {
     Refuse,
     /// They are left over from a cut that runs along a face within a grid step: drop them.
     Drop,
+    /// Bodies of less than so many mm3, whichever way they face, are what gathering left behind: drop them. Any
+    /// other that faces inward refuses the mesh.
+    Specks(f64),
 }
 
 /// Builds a solid or says why not. `origin` is per triangle.

@@ -163,7 +163,9 @@ pub(crate) fn into_groups(
         }
         return Ok(Solid::of(points, triangles, origin, vec![n]));
     }
-    let bodies: Vec<Body> = lists.into_iter().map(|list| describe(&points, &triangles, list)).collect();
+    let least_mm3 = if let Slivers::Specks(least_mm3) = slivers { least_mm3 } else { 0.0 };
+    let bodies = lists.into_iter().map(|list| describe(&points, &triangles, list));
+    let bodies: Vec<Body> = bodies.filter(|body| body.volume_mm3.abs() >= least_mm3).collect();
     let owner = owners(&points, &triangles, &bodies, |_, _| true);
     let mut members: Vec<Vec<usize>> = vec![Vec::new(); bodies.len()];
     for (index, own) in owner.iter().enumerate() {

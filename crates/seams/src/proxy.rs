@@ -11,7 +11,7 @@
 mod flats;
 
 use crate::{estimate, frames, part};
-use seamwright_mesh::gather::gather;
+use seamwright_mesh::gather::gathered;
 use seamwright_mesh::simplify::{Mesh, simplify};
 use seamwright_mesh::{Solid, lumps, vec3};
 
@@ -28,7 +28,7 @@ const FINE: usize = 120_000;
 const N_WIDTHS: usize = 200;
 
 /// Directions in which the stand-in is to reach as far as the item, and as many opposite (ours).
-const N_KEPT: usize = 90;
+const N_KEPT: usize = 300;
 
 /// A stand-in.
 #[derive(Debug, Clone)]
@@ -45,14 +45,15 @@ impl Proxy {
         if item.n_triangles() <= FEW {
             return None;
         }
-        let fine = Mesh { points: item.points_mm(), triangles: item.triangles().to_vec() };
-        let kept = farthest_points(item);
-        let mesh = if fine.triangles.len() > FINE {
+        let kept = farthest_points(item, N_KEPT);
+        let coarser = if item.n_triangles() > FINE {
             // Each cell the surface passes through leaves about two triangles.
-            gather(&fine, (2.0 * item.area_mm2() / FINE as f64).sqrt(), &kept)
+            Some(gathered(item, (2.0 * item.area_mm2() / FINE as f64).sqrt(), &kept).ok()?)
         } else {
-            fine
+            None
         };
+        let from = coarser.as_ref().unwrap_or(item);
+        let mesh = Mesh { points: from.points_mm(), triangles: from.triangles().to_vec() };
         let few = simplify(mesh, N_TRIANGLES, false, &kept);
         let (solid, _) = Solid::from_triangles(&few.points, &few.triangles).ok()?;
         (n_lumps(&solid) == n_lumps(item)).then(|| Self {
@@ -64,9 +65,9 @@ impl Proxy {
 
 /// Where the item reaches farthest, direction by direction: tips of horns and fingers are the first
 /// to be collapsed and the last to fit a bed.
-fn farthest_points(item: &Solid) -> Vec<[f64; 3]> {
+pub(crate) fn farthest_points(item: &Solid, n: usize) -> Vec<[f64; 3]> {
     let hull = part::hull_of(item);
-    let directions = frames::half_sphere(N_KEPT);
+    let directions = frames::half_sphere(n);
     let both = directions.into_iter().flat_map(|d| [d, vec3::scale(d, -1.0)]);
     let farthest = both.filter_map(|d| {
         let along = |p: &[f64; 3]| vec3::dot(d, *p);
@@ -75,12 +76,12 @@ fn farthest_points(item: &Solid) -> Vec<[f64; 3]> {
     farthest.collect()
 }
 
-fn n_lumps(solid: &Solid) -> usize {
+pub(crate) fn n_lumps(solid: &Solid) -> usize {
     lumps::lumps(solid.clone()).len()
 }
 
 /// By how much the item is wider than its stand-in at most, over an even spread of directions, mm.
-fn short_mm(item: &Solid, solid: &Solid) -> f64 {
+pub(crate) fn short_mm(item: &Solid, solid: &Solid) -> f64 {
     let directions = frames::half_sphere(N_WIDTHS);
     let widths = |solid: &Solid| -> Vec<f64> {
         let hull = part::hull_of(solid);
