@@ -10,6 +10,7 @@ use crate::job::{ModelInput, News, Options, Watch};
 use crate::pool::Pool;
 use crate::session::Session;
 pub use crate::writing::Made;
+use seamwright_seams::remaking::Remaking;
 use seamwright_seams::search::Search;
 use seamwright_seams::task::{Ended, Found, Heard, Task};
 
@@ -38,7 +39,10 @@ pub fn make_plan(models: Vec<ModelInput>, options: &Options, watch: &dyn Watch) 
         let heard: Vec<Heard> = ended.iter().map(Ended::heard).collect();
         for (item, at) in session.merge(&heard) {
             if let Some(Found::Plan(winner)) = ended[at].found.take() {
-                session.take(item, winner);
+                let ground = session.searches()[item].ground();
+                if let Some(remade) = Remaking::of_plan(ground, winner).end() {
+                    session.take(item, remade);
+                }
             }
         }
         session.end_round(watch.seconds());

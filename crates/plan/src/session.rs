@@ -20,7 +20,7 @@ use crate::writing::{Made, MadeItem, Moment, Writing};
 use seamwright_mesh::Placement;
 use seamwright_seams::grid::NoGrid;
 use seamwright_seams::ground::Ground;
-use seamwright_seams::partition::Partition;
+use seamwright_seams::remaking::Remade;
 use seamwright_seams::search::{Beginning, Search};
 use seamwright_seams::task::{Heard, Task};
 use std::collections::BTreeSet;
@@ -204,7 +204,7 @@ impl Session {
     }
 
     /// Keeps a new best.
-    pub fn take(&mut self, item_index: usize, winner: Partition) {
+    pub fn take(&mut self, item_index: usize, winner: Remade) {
         self.searches[item_index].take(winner);
     }
 
@@ -242,6 +242,9 @@ impl Session {
             return Ok(None);
         }
         watch.tell(News::Stage("laying pieces"));
+        if self.searches.iter().all(|search| search.best().is_some()) {
+            self.searches.iter_mut().for_each(Search::forget_grid);
+        }
         let made = self.made_items();
         let mut writing = Writing::new(&self.options, &self.history, &self.searches);
         writing.items(&made);

@@ -12,13 +12,15 @@
 
 mod dealing;
 mod fitting;
+mod footing;
 mod sets;
 
-use crate::cloud;
 use crate::ground::Ground;
 use crate::part::Part;
 use dealing::{Deal, Dealing};
 use fitting::Fitting;
+pub use footing::Footing;
+use footing::Lump;
 use seamwright_bed::bed::{Bed, BedShape};
 use seamwright_bed::turn;
 use seamwright_mesh::vec3;
@@ -78,22 +80,24 @@ pub struct Proof {
 impl Proof {
     /// What needs no search: each lump is a piece, and no piece is larger than a bed.
     pub fn plain(ground: &Ground) -> Self {
-        let most_mm3 = ground.beds.iter().map(volume_mm3).fold(0.0, f64::max);
-        let of = |part: &Arc<Part>| {
-            // The volumes of several bodies may overlap.
-            let volume_mm3 = if part.solid.n_bodies() == 1 { part.volume_mm3 } else { 0.0 };
-            let n = ((volume_mm3 / most_mm3) * (1.0 - VOLUME_SLACK)).ceil();
-            let pieces_at_least = if n > 1.0 { n as usize } else { 1 };
-            let reason = if pieces_at_least > 1 { Reason::Volume } else { Reason::One };
-            LumpProof { at_mm: part.solid.corners_mm(0)[0], pieces_at_least, reason }
-        };
-        Self { lumps: ground.whole.parts.iter().map(of).collect() }
+        Self { lumps: ground.whole.parts.iter().map(|part| plain(part, &ground.beds)).collect() }
     }
 
     /// No plan has fewer pieces.
     pub fn pieces_at_least(&self) -> usize {
         self.lumps.iter().map(|lump| lump.pieces_at_least).sum()
     }
+}
+
+/// What needs no search, of one lump.
+fn plain(part: &Part, beds: &[Bed]) -> LumpProof {
+    let most_mm3 = beds.iter().map(volume_mm3).fold(0.0, f64::max);
+    // The volumes of several bodies may overlap.
+    let volume_mm3 = if part.solid.n_bodies() == 1 { part.volume_mm3 } else { 0.0 };
+    let n = ((volume_mm3 / most_mm3) * (1.0 - VOLUME_SLACK)).ceil();
+    let pieces_at_least = if n > 1.0 { n as usize } else { 1 };
+    let reason = if pieces_at_least > 1 { Reason::Volume } else { Reason::One };
+    LumpProof { at_mm: part.solid.corners_mm(0)[0], pieces_at_least, reason }
 }
 
 /// Volume of a bed's usable room.
@@ -131,8 +135,9 @@ struct AtWork {
 impl Bounding {
     /// Looks for a proof of at most `enough` pieces, worth about `n_cells` cells.
     pub fn new(ground: Arc<Ground>, enough: usize, n_cells: u64) -> Self {
-        let lumps = (0..ground.whole.parts.len()).rev().filter(|&i| ground.whole.parts[i].posed.is_none());
-        let (proof, lumps) = (Proof::plain(&ground), lumps.collect());
+        let all = &ground.footing().lumps;
+        let lumps = (0..all.len()).rev().filter(|&i| !all[i].fits).collect();
+        let proof = Proof { lumps: all.iter().map(|lump| lump.plain.clone()).collect() };
         Self { ground, enough, n_cells_left: n_cells, proof, lumps, at_work: None }
     }
 
@@ -149,7 +154,11 @@ impl Bounding {
         let Some(&lump) = self.lumps.last() else { return false };
         let mut at_work = match self.at_work.take() {
             Some(at_work) => at_work,
-            None => AtWork::new(&self.ground, lump, self.proof.lumps[lump].pieces_at_least),
+            None => {
+                let footing = self.ground.footing();
+                let n_pieces = self.proof.lumps[lump].pieces_at_least;
+                AtWork::new(&footing.lumps[lump], footing.beds.clone(), n_pieces)
+            }
         };
         let before = at_work.fitting.n_cells;
         let told = at_work.step();
@@ -177,9 +186,9 @@ enum Told {
 }
 
 impl AtWork {
-    fn new(ground: &Ground, lump: usize, n_pieces: usize) -> Self {
-        let cloud_mm = cloud::points_mm(&ground.whole.parts[lump]);
-        let mut fitting = Fitting::new(ground.beds.clone());
+    fn new(lump: &Lump, beds: Vec<Bed>, n_pieces: usize) -> Self {
+        let cloud_mm = lump.cloud_mm.clone();
+        let mut fitting = Fitting::new(beds);
         for point in far_apart(&cloud_mm, FIRST_POINTS) {
             fitting.take(point);
         }

@@ -4,6 +4,7 @@
 //! another thread or in another worker, which makes its own [`Ground`] from the same solid.
 //! Not here: what was found so far (`search.rs`), how a task runs (`task.rs`).
 
+use crate::bound::Footing;
 use crate::burden;
 use crate::estimate;
 use crate::field::Field;
@@ -15,7 +16,9 @@ use crate::part::{Line, Look, Part};
 use crate::partition::Partition;
 use crate::patches::InnerRule;
 use crate::proxy::Proxy;
+use crate::trial::Trial;
 use seamwright_bed::Bed;
+use seamwright_bed::bed::BedShape;
 use seamwright_mesh::{Plane, Solid, lumps};
 use std::sync::{Arc, OnceLock};
 
@@ -60,12 +63,15 @@ pub struct Ground {
     /// Which of the seams that are to stay do not meet it.
     pub missed: Vec<usize>,
     item: Solid,
+    role: Option<String>,
     rule: InnerRule,
     /// Whether it is a stand-in, on which corners cannot be measured.
     stands_in: bool,
     /// The item with the seams that are to stay, their lines not weighed.
     kept: Partition,
     start: OnceLock<Partition>,
+    footing: OnceLock<Footing>,
+    trial: OnceLock<Option<(Trial, Arc<Self>)>>,
     stand_in: OnceLock<Option<Arc<Self>>>,
     field: OnceLock<Arc<Field>>,
     faces: OnceLock<Vec<PerMm>>,
@@ -78,8 +84,15 @@ impl Ground {
         Self::of(item, wish, rule)
     }
 
+    /// Looks at the copy of an item that is searched in its place; the wish is for the item.
+    pub fn on_trial(trial: &Trial, wish: &Wish) -> Self {
+        let rule = InnerRule::of_role(wish.role.as_deref(), &trial.solid);
+        let wish = Wish { beds: smaller(&wish.beds, trial.short_mm), begun: Vec::new(), ..wish.clone() };
+        Self { footing: OnceLock::from(trial.footing.clone()), ..Self::of(&trial.solid, &wish, rule) }
+    }
+
     fn of(item: &Solid, wish: &Wish, rule: InnerRule) -> Self {
-        let Wish { beds, seed, prefer, marks, begun, .. } = wish.clone();
+        let Wish { beds, seed, prefer, role, marks, begun } = wish.clone();
         let numbered = item.n_triangles() <= NUMBERED;
         let item = if numbered { item.with_numbered_skin() } else { item.clone() };
         let look = |lump| Arc::new(Part::new(lump, &beds));
@@ -96,14 +109,48 @@ impl Ground {
             begun,
             missed,
             item,
+            role,
             rule,
             stands_in: false,
             kept,
             start: OnceLock::new(),
+            footing: OnceLock::new(),
+            trial: OnceLock::new(),
             stand_in: OnceLock::new(),
             field: OnceLock::new(),
             faces: OnceLock::new(),
         }
+    }
+
+    /// What was asked of it, but for the plan made before.
+    fn wish(&self) -> Wish {
+        let (beds, marks) = (self.beds.clone(), self.marks.clone());
+        Wish { beds, seed: self.seed, prefer: self.prefer, role: self.role.clone(), marks, begun: Vec::new() }
+    }
+
+    /// The copy that is searched in its place, made when first asked for; `None` where the item is searched itself.
+    pub fn trial(&self) -> Option<&Trial> {
+        self.on_its_trial().map(|(trial, _)| trial)
+    }
+
+    /// What its search works on: the same, or the item's copy.
+    pub fn searched(self: &Arc<Self>) -> &Arc<Self> {
+        self.on_its_trial().map_or(self, |(_, ground)| ground)
+    }
+
+    fn on_its_trial(&self) -> Option<&(Trial, Arc<Self>)> {
+        let make = || {
+            let trial = Trial::of(&self.item, || self.footing().clone())?;
+            let made = Self::on_trial(&trial, &self.wish());
+            // What stays must cut it as it cuts the item.
+            (made.kept.n_pieces() == self.kept.n_pieces()).then(|| (trial, Arc::new(made)))
+        };
+        self.trial.get_or_init(make).as_ref()
+    }
+
+    /// What proofs of the item stand on.
+    pub fn footing(&self) -> &Footing {
+        self.footing.get_or_init(|| Footing::of(self))
     }
 
     /// The same for a stand-in of few triangles, made when first asked for; `None` where the item
@@ -111,15 +158,7 @@ impl Ground {
     pub fn stand_in(&self) -> Option<&Arc<Self>> {
         let make = || {
             let proxy = Proxy::of(&self.item)?;
-            let smaller = |bed: &Bed| Bed { margin_mm: bed.margin_mm + proxy.short_mm, ..bed.clone() };
-            let wish = Wish {
-                beds: self.beds.iter().map(smaller).collect(),
-                seed: self.seed,
-                prefer: self.prefer,
-                role: None,
-                marks: self.marks.clone(),
-                begun: Vec::new(),
-            };
+            let wish = Wish { beds: smaller(&self.beds, proxy.short_mm), role: None, ..self.wish() };
             let made = Self::of(&proxy.solid, &wish, self.rule);
             if made.kept.n_pieces() != self.kept.n_pieces() {
                 // What stays cuts it otherwise than the item: nothing tried on it would hold.
@@ -146,6 +185,15 @@ impl Ground {
     pub fn start(&self) -> &Partition {
         self.start.get_or_init(|| {
             let mut start = self.kept.clone();
+            if start.steps.is_empty() {
+                return start;
+            }
+            if let Some((_, trial)) = self.on_its_trial() {
+                for (step, weighed) in start.steps.iter_mut().zip(&trial.start().steps) {
+                    (step.cost_mm, step.chalked_mm) = (weighed.cost_mm, weighed.chalked_mm);
+                }
+                return start;
+            }
             for step in &mut start.steps {
                 let line = self.line(&start.parts[step.whole].solid, &start.planes[step.plane]);
                 (step.cost_mm, step.chalked_mm) = (line.cost_mm, line.chalked_mm);
@@ -192,6 +240,20 @@ impl Look for Ground {
     fn forbids(&self, part: &Part, plane: &Plane) -> bool {
         self.marks.forbid(part, plane)
     }
+}
+
+/// Beds smaller by so much in every width.
+fn smaller(beds: &[Bed], by_mm: f64) -> Vec<Bed> {
+    let smaller = |bed: &Bed| {
+        let shape = match bed.shape {
+            BedShape::Rect { width_mm, depth_mm } => {
+                BedShape::Rect { width_mm: width_mm - by_mm, depth_mm: depth_mm - by_mm }
+            }
+            BedShape::Round { diameter_mm } => BedShape::Round { diameter_mm: diameter_mm - by_mm },
+        };
+        Bed { shape, height_mm: bed.height_mm - by_mm, ..bed.clone() }
+    };
+    beds.iter().map(smaller).collect()
 }
 
 /// Makes the cuts that are to stay and marks what is printed; also tells which cuts miss the item.

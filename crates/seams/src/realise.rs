@@ -10,7 +10,7 @@
 //! plan had, or a piece that misses the bed by a little, and is no plan then.
 
 use crate::ground::Ground;
-use crate::part::Part;
+use crate::part::{Look, Part};
 use crate::partition::Partition;
 use seamwright_mesh::Plane;
 use std::sync::Arc;
@@ -20,6 +20,8 @@ pub struct Realising {
     plan: Partition,
     /// A step of the plan whose plane is another here.
     changed: Option<(usize, Plane)>,
+    /// Whether lines cost what they do in the plan.
+    keeps_costs: bool,
     made: Partition,
     /// Per part of the plan, the parts it is here.
     same: Vec<Vec<usize>>,
@@ -44,6 +46,11 @@ impl Realising {
         Self::begin(made, plan, Some((step, plane)))
     }
 
+    /// A plan made on the copy of an item that is searched in its place, on the item: its lines cost what they did.
+    pub fn weighed(item: &Ground, plan: Partition) -> Self {
+        Self { keeps_costs: true, ..Self::begin(item.start().clone(), plan, None) }
+    }
+
     fn begin(made: Partition, plan: Partition, changed: Option<(usize, Plane)>) -> Self {
         let mut same = vec![Vec::new(); plan.parts.len()];
         // What stays is cut on both.
@@ -53,7 +60,7 @@ impl Realising {
         let all: Vec<usize> = (0..plan.parts.len() - n_left).filter(|part| !is_cut(part)).collect();
         match_lumps(&plan, &all, &made, &made.pieces(), &mut same);
         let (waiting, left, n_done) = (Vec::new(), Default::default(), plan.n_kept);
-        let mut new = Self { plan, changed, made, same, n_done, waiting, left };
+        let mut new = Self { plan, changed, keeps_costs: false, made, same, n_done, waiting, left };
         new.wait();
         new
     }
@@ -72,12 +79,21 @@ impl Realising {
                 let solid = &self.made.parts[part];
                 let needs_none = !is_known && solid.is_done() && !solid.is_held();
                 if !needs_none {
+                    let unweighed = |solid| ground.look(solid);
+                    let look: &dyn Look = if self.keeps_costs { &unweighed } else { ground };
                     // Where it misses, what follows is judged by itself.
-                    let _ = self.made.cut_near(part, plane, ground);
+                    let _ = self.made.cut_near(part, plane, look);
                 }
             }
-            match self.made.steps.get(before) {
+            match self.made.steps.get_mut(before) {
                 Some(made) => {
+                    if self.keeps_costs {
+                        // Where there are more lumps of it here, all of it is counted once.
+                        let is_first = self.left.iter().all(Vec::is_empty);
+                        let [cost_mm, chalked_mm] = [step.cost_mm, step.chalked_mm];
+                        [made.cost_mm, made.chalked_mm] =
+                            if is_first { [cost_mm, chalked_mm] } else { [0.0; 2] };
+                    }
                     self.left[0].extend(&made.below);
                     self.left[1].extend(&made.above);
                 }

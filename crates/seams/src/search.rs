@@ -7,6 +7,7 @@
 //! workers, and the best so far can be had after every round.
 //! Plans are compared by their [`crate::outline::Outline`]; only the one that is kept must be had as a
 //! whole, so a task that ran elsewhere sends its outline and its cuts.
+//! An item of very many triangles is searched on a copy (`trial.rs`); each round's winner is cut on the item.
 //! Never worse than the plain grid: the grid is the first plan, and a plan replaces it only with
 //! no more pieces. Where the maker marked something, the first plan is what stays cut by the grid's planes, and
 //! a plan may have some more pieces. A plan made before is cut again where it holds and taken if it is better.
@@ -22,6 +23,7 @@ use crate::ground::Ground;
 use crate::marks;
 use crate::outline::{Outline, Prefer};
 use crate::partition::Partition;
+use crate::remaking::{Remade, Remaking};
 use crate::round;
 use crate::task::{Heard, Running, Task, Told};
 use std::sync::Arc;
@@ -36,7 +38,7 @@ pub struct Search {
     /// Counted from 0; the next round to run.
     round: usize,
     grid: PlainGrid,
-    best: Option<Partition>,
+    best: Option<Remade>,
     proof: Proof,
     candidates: u64,
     choice: Choice,
@@ -53,6 +55,8 @@ pub struct Beginning {
     first: Option<Partition>,
     /// A plan made before being cut again, and how many of its cuts are made.
     begun: Option<(Partition, usize)>,
+    /// It on the item.
+    remaking: Option<Remaking>,
 }
 
 impl Beginning {
@@ -62,7 +66,7 @@ impl Beginning {
     /// [`NoGrid::TooManyCells`]: then there is no plan to improve.
     pub fn new(ground: Arc<Ground>) -> Result<Self, NoGrid> {
         let grid = GridMaking::new(&ground)?;
-        Ok(Self { grid, ground, made: None, marked: None, first: None, begun: None })
+        Ok(Self { grid, ground, made: None, marked: None, first: None, begun: None, remaking: None })
     }
 
     /// Planes cut, and planes in all, about.
@@ -73,13 +77,20 @@ impl Beginning {
     /// Makes one cut; the search once all are made.
     pub fn step(&mut self) -> Option<Search> {
         let ground = self.ground.clone();
+        if let Some(remaking) = &mut self.remaking {
+            return if remaking.step() { None } else { self.end() };
+        }
         if let Some((plan, n_done)) = &mut self.begun {
-            let Some(cut) = ground.begun.get(*n_done) else { return self.end() };
+            let Some(cut) = ground.begun.get(*n_done) else {
+                let (plan, _) = self.begun.take()?;
+                self.remaking = Some(Remaking::of_plan(&ground, plan.with_planes_by_use()));
+                return None;
+            };
             *n_done += 1;
             // Where it cannot be made again, what is left is judged all the same.
             let part = marks::part_cut_at(plan, &cut.plane, cut.at_mm);
             if let Some(part) = part.filter(|&part| !plan.parts[part].is_done()) {
-                let _ = plan.cut_near(part, cut.plane, ground.as_ref());
+                let _ = plan.cut_near(part, cut.plane, ground.searched().as_ref());
             }
             return None;
         }
@@ -104,7 +115,7 @@ impl Beginning {
         if ground.begun.is_empty() {
             return self.end();
         }
-        self.begun = Some((ground.start().clone(), 0));
+        self.begun = Some((ground.searched().start().clone(), 0));
         None
     }
 
@@ -112,21 +123,20 @@ impl Beginning {
     fn end(&mut self) -> Option<Search> {
         let ground = self.ground.clone();
         let grid = self.made.take()?;
-        let mut best = self.first.take();
-        let before = self.begun.take().map(|(plan, _)| plan).filter(|plan| {
-            let is_few = plan.n_pieces() <= grid.partition.n_pieces() || !ground.marks.is_empty();
-            plan.all_fit() && is_few
+        let mut best = self.first.take().map(|plan| Remade { found: (plan.outline(), plan.cuts()), plan });
+        let before = self.remaking.take().and_then(Remaking::end).filter(|before| {
+            let is_few = before.plan.n_pieces() <= grid.partition.n_pieces() || !ground.marks.is_empty();
+            before.plan.all_fit() && is_few
         });
-        if let Some(plan) = before {
-            let better = best
-                .as_ref()
-                .is_none_or(|best| plan.outline().is_better_than(&best.outline(), ground.prefer));
-            best = if better { Some(plan.with_planes_by_use()) } else { best };
+        if let Some(before) = before {
+            let is_better =
+                |best: &Remade| before.plan.outline().is_better_than(&best.plan.outline(), ground.prefer);
+            best = if best.as_ref().is_none_or(is_better) { Some(before) } else { best };
         }
         let proof = Proof::plain(&ground);
         let mut choice = Choice::default();
         if let Some(best) = &best {
-            choice.consider(&best.outline(), &best.cuts());
+            choice.consider(&best.found.0, &best.found.1);
         }
         Some(Search { ground, round: 0, grid, best, proof, candidates: 0, choice })
     }
@@ -143,14 +153,19 @@ impl Search {
         &self.grid
     }
 
+    /// Lets go of what the pieces of the plain grid are like, once that is measured; how many there are stays.
+    pub fn forget_grid(&mut self) {
+        self.grid.partition.parts.clear();
+    }
+
     /// The best plan so far; `None` only where the beds are too small for any cell of the grid.
     pub fn best(&self) -> Option<&Partition> {
-        self.best.as_ref()
+        self.best.as_ref().map(|best| &best.plan)
     }
 
     /// The same; where there is none, the plain grid all the same.
     pub fn best_or_grid(&self) -> &Partition {
-        self.best.as_ref().unwrap_or(&self.grid.partition)
+        self.best().unwrap_or(&self.grid.partition)
     }
 
     /// The least number of pieces proved so far, and why.
@@ -160,7 +175,7 @@ impl Search {
 
     /// Plans to choose beside the best.
     pub fn others(&self) -> Vec<&(Outline, Vec<Cut>)> {
-        self.best.as_ref().map_or(Vec::new(), |best| self.choice.beside(&best.outline()))
+        self.best.as_ref().map_or(Vec::new(), |best| self.choice.beside(&best.found.0))
     }
 
     /// The next round to run, counted from 0.
@@ -175,29 +190,32 @@ impl Search {
 
     /// The tasks of the next round.
     pub fn tasks(&self) -> Vec<Task> {
-        round::tasks(&self.ground, self.round, &self.best.as_ref().map_or(Vec::new(), Partition::cuts))
+        if self.ground.start().all_fit() {
+            return Vec::new();
+        }
+        let best = self.best.as_ref().map_or(&[][..], |best| &best.found.1);
+        round::tasks(self.ground.searched(), self.round, best)
     }
 
     /// Pieces a result of the next round must stay below: one with as many as the best, each that must be
     /// held there counted twice, may still be better; where only seams count, one with as many as the grid.
     pub fn limit(&self) -> usize {
-        let counts =
-            |best: &&Partition| self.ground.prefer != Prefer::Hidden && best.outline().chalked_cm() == 0;
-        let best = self.best.as_ref().filter(counts);
-        let at_most = best.map_or(usize::MAX, |best| best.n_pieces() + best.n_held());
+        let counts = |best: &&Outline| self.ground.prefer != Prefer::Hidden && best.chalked_cm() == 0;
+        let best = self.best.as_ref().map(|best| &best.found.0).filter(counts);
+        let at_most = best.map_or(usize::MAX, |best| best.n_pieces + best.n_held);
         at_most.min(self.most_pieces()) + 1
     }
 
     /// Begins one task; it depends on nothing but the state at the round's start.
     pub fn start(&self, task: &Task) -> Running {
-        Running::new(self.ground.clone(), task, self.limit())
+        Running::new(self.ground.searched().clone(), task, self.limit())
     }
 
     /// Ends the round with what is told of its results, in task order. Returns which of them is the
     /// new best plan, if one is; the caller hands it to [`Search::take`].
     pub fn merge(&mut self, results: &[Heard]) -> Option<usize> {
         self.round += 1;
-        let mut best = self.best.as_ref().map(Partition::outline);
+        let mut best = self.best.as_ref().map(|best| best.found.0);
         let mut winner = None;
         for (index, found) in results.iter().enumerate() {
             self.candidates += found.candidates;
@@ -226,9 +244,16 @@ impl Search {
         winner
     }
 
-    /// Keeps the winner of a round, the same whether it was made here or again of its cuts.
-    pub fn take(&mut self, winner: Partition) {
-        self.best = Some(winner.with_planes_by_use());
+    /// Keeps the winner of a round, the same whether it was made here or again of its cuts. Where it was found on a
+    /// copy and is no better plan on the item, the best stays.
+    pub fn take(&mut self, winner: Remade) {
+        let outline = winner.plan.outline();
+        let is_few = outline.n_pieces <= self.most_pieces();
+        let prefers = |best: &Remade| outline.is_better_than(&best.plan.outline(), self.ground.prefer);
+        let holds = || outline.all_fit && is_few && self.best.as_ref().is_none_or(prefers);
+        if Arc::ptr_eq(self.ground.searched(), &self.ground) || holds() {
+            self.best = Some(Remade { plan: winner.plan.with_planes_by_use(), ..winner });
+        }
     }
 
     /// Pieces no plan may have more of.

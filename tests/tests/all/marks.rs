@@ -299,10 +299,10 @@ fn plans_to_choose_are_cut_again_as_they_were_told() {
     let mut keeper = Keeper::new(&asked).expect("a bed");
     keeper.add("key", &input.name, &settings_record(&input.settings), input.bytes).expect("a closed bar");
     let mut searcher = Searcher::default();
-    searcher.take_item(0, &keeper.item_bytes(0), &asked).expect("as the keeper handed it");
     while keeper.begin_grid(0.0).expect("few cells") {
         while keeper.step_grid().is_some() {}
     }
+    searcher.take_item(0, &keeper.item_bytes(0), &asked).expect("as the keeper handed it");
     while !keeper.tasks().is_empty() {
         let run = |task| {
             assert!(searcher.start(task));

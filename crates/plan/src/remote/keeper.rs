@@ -23,9 +23,8 @@ use crate::records::NoticeRecord;
 use crate::records::marks::{BegunRecord, MarksRecord};
 use crate::session::Session;
 use seamwright_mesh::write::archive::Packer;
-use seamwright_seams::cuts::{self, Cut};
-use seamwright_seams::part::Look;
-use seamwright_seams::partition::Partition;
+use seamwright_seams::cuts;
+use seamwright_seams::remaking::Remaking;
 use seamwright_seams::search::{Beginning, Search};
 use seamwright_seams::task::{Heard, Task};
 
@@ -52,9 +51,7 @@ pub struct Keeper {
 /// A winner being cut again.
 struct Replay {
     item: usize,
-    partition: Partition,
-    cuts: Vec<Cut>,
-    n_done: usize,
+    remaking: Remaking,
 }
 
 impl Keeper {
@@ -146,9 +143,9 @@ impl Keeper {
         shape_of(&self.session.items()[item].solid, MOST_TRIANGLES)
     }
 
-    /// An item for searchers.
+    /// An item for searchers, once its plain grid is cut.
     pub fn item_bytes(&self, item: usize) -> Vec<u8> {
-        item_bytes(&self.session.items()[item])
+        item_bytes(&self.session.items()[item], self.searches_so_far()[item].ground())
     }
 
     /// Begins the plain grid of the next item; `false` when all items have theirs. Then the rounds
@@ -218,9 +215,7 @@ impl Keeper {
         let (Some(search), Some(cuts)) = (search, cuts::from_numbers(numbers)) else {
             return Err(PlanError::Write("a searcher sent cuts that are none".into()));
         };
-        let partition = search.ground().start().clone();
-        let n_done = partition.n_kept;
-        self.replaying = Some(Replay { item, partition, cuts, n_done });
+        self.replaying = Some(Replay { item, remaking: Remaking::of_cuts(search.ground(), cuts) });
         Ok(())
     }
 
@@ -230,16 +225,12 @@ impl Keeper {
     /// Where a cut cannot be made: a mistake of this program.
     pub fn step_replay(&mut self) -> Result<bool, PlanError> {
         let Some(replay) = &mut self.replaying else { return Ok(false) };
-        if let Some(cut) = replay.cuts.get(replay.n_done) {
-            let ground = self.session.searches()[replay.item].ground().clone();
-            if !replay.partition.replay(cut, &|solid| ground.look(solid)) {
-                return Err(PlanError::Write("a plan that was found cannot be cut again".into()));
-            }
-            replay.n_done += 1;
+        if replay.remaking.step() {
             return Ok(true);
         }
-        if let Some(done) = self.replaying.take() {
-            self.session.take(done.item, done.partition);
+        if let Some(Replay { item, remaking }) = self.replaying.take() {
+            let broken = || PlanError::Write("a plan that was found cannot be cut again".into());
+            self.session.take(item, remaking.end().ok_or_else(broken)?);
         }
         Ok(false)
     }
@@ -402,13 +393,13 @@ mod tests {
     }
 
     /// Plans with tasks dealt to `n` searchers, the last task first.
-    fn plan(keeper: &mut Keeper, n: usize) -> &Made {
+    fn plan<'a>(keeper: &'a mut Keeper, asked: &Asked, n: usize) -> &'a Made {
         let mut searchers: Vec<Searcher> = (0..n).map(|_| Searcher::default()).collect();
-        for searcher in &mut searchers {
-            searcher.take_item(0, &keeper.item_bytes(0), &asked()).unwrap();
-        }
         while keeper.begin_grid(0.0).unwrap() {
             while keeper.step_grid().is_some() {}
+        }
+        for searcher in &mut searchers {
+            searcher.take_item(0, &keeper.item_bytes(0), asked).unwrap();
         }
         while !keeper.tasks().is_empty() {
             let tasks = keeper.tasks();
@@ -441,7 +432,7 @@ mod tests {
             // The second time the model comes from the shelf.
             keeper.begin_anew(&asked()).unwrap();
             keeper.add("k", "block.obj", &settings(), BLOCK.into()).unwrap();
-            let made = plan(&mut keeper, n);
+            let made = plan(&mut keeper, &asked(), n);
             assert!(made.folder == native.folder, "{n} searchers");
             // The block is one of a pair, and the count told is that of the costume.
             assert_eq!(keeper.round().pieces, native.plan.totals.pieces);
@@ -450,11 +441,70 @@ mod tests {
         assert_eq!(lays.iter().map(|lay| lay.pieces.len()).sum::<usize>(), native.plan.pieces.len());
     }
 
+    /// A block of 300 x 250 x 60 mm whose sides are divided so finely that a copy is searched in its place: STL.
+    fn fine_block() -> Vec<u8> {
+        const N: usize = 190;
+        let size_mm = [300.0_f32, 250.0, 60.0];
+        let mut triangles = Vec::new();
+        for axis in 0..3 {
+            let [u, v] = [(axis + 1) % 3, (axis + 2) % 3];
+            for (i, k, top) in (0..N * N).flat_map(|at| [0.0_f32, 1.0].map(|top| (at / N, at % N, top))) {
+                let corner = |i: usize, k: usize| {
+                    let mut p = [0.0_f32; 3];
+                    (p[axis], p[u], p[v]) = (
+                        top * size_mm[axis],
+                        i as f32 / N as f32 * size_mm[u],
+                        k as f32 / N as f32 * size_mm[v],
+                    );
+                    p
+                };
+                let [a, b, c, d] = [corner(i, k), corner(i + 1, k), corner(i + 1, k + 1), corner(i, k + 1)];
+                let outward = if top > 0.0 { [[a, b, c], [a, c, d]] } else { [[a, c, b], [a, d, c]] };
+                triangles.extend(outward);
+            }
+        }
+        let mut bytes = vec![0; 80];
+        bytes.extend((triangles.len() as u32).to_le_bytes());
+        for corners in triangles {
+            bytes.extend([0; 12]);
+            bytes.extend(corners.iter().flatten().flat_map(|c| c.to_le_bytes()));
+            bytes.extend([0; 2]);
+        }
+        bytes
+    }
+
+    #[test]
+    fn an_item_searched_on_a_copy_is_planned_alike_and_its_plan_is_cut_on_the_item() {
+        let asked = Asked { prefer: "fewest".into(), effort: Some(1), ..asked() };
+        let settings = project::settings_record(&ItemSettings::default());
+        let bytes = fine_block();
+        let model = ModelInput {
+            name: "block.stl".into(),
+            bytes: bytes.clone(),
+            settings: project::settings_of_record(&settings).unwrap(),
+        };
+        let native =
+            make_plan(vec![model], &asked_options(&asked).unwrap(), &Clock { seconds: 0.0 }).unwrap();
+        // 300 x 250 of 170 x 170 each, whatever the copy is like. The proof stands on points of the item.
+        assert_eq!((native.plan.totals.pieces, native.plan.bounds[0].pieces_at_least), (4, 3));
+        assert!(!native.plan.bounds[0].proof.lumps[0].points_mm.is_empty());
+        assert!(native.plan.search.history.last().unwrap().cost_min.is_some());
+        assert!(native.findings.is_empty(), "{:?}", native.findings);
+        let mut keeper = Keeper::new(&asked).unwrap();
+        keeper.add("k", "block.stl", &settings, bytes).unwrap();
+        let n_sent = |keeper: &Keeper| keeper.item_bytes(0).len();
+        let made = plan(&mut keeper, &asked, 2);
+        assert!(made.folder == native.folder);
+        // Searchers get the copy: a third of what the item would be.
+        let whole = seamwright_mesh::transfer::solid_to_bytes(&keeper.session.items()[0].solid).len();
+        assert!(3 * n_sent(&keeper) < 2 * whole, "{} of {whole} bytes", n_sent(&keeper));
+    }
+
     #[test]
     fn a_ray_meets_the_drawn_piece_it_points_at_where_it_was_pulled_to() {
         let mut keeper = Keeper::new(&asked()).unwrap();
         keeper.add("k", "block.obj", &settings(), BLOCK.into()).unwrap();
-        plan(&mut keeper, 1);
+        plan(&mut keeper, &asked(), 1);
         let Drawing { note, shapes, .. } = keeper.drawing(0).unwrap();
         let mut finder = Finder::default();
         for (piece, shape) in note.pieces.iter().zip(&shapes) {

@@ -1,22 +1,25 @@
 //! Runs tasks of a round for a keeper in another memory.
 //!
-//! How: it gets each item once, makes the same ground of it as the keeper, and from then on
+//! How: it gets each item once, or the copy that is searched in its place, makes the same ground of it as the keeper, and from then on
 //! needs only the task's number and the limit on pieces. Tasks run in steps; what one finds travels
 //! back as its outline and its cuts, as numbers (`seams::cuts`).
 
 use super::messages::{Asked, ProbeAsked, ProbeNote, ResultNote, TaskNote, asked_options};
 use crate::PlanError;
 use crate::item::SizedItem;
+use crate::job::Options;
 use crate::records::PlaneRecord;
 use crate::records::marks::{MarksRecord, SeamMark};
+use seamwright_mesh::Plane;
 use seamwright_mesh::transfer::{solid_from_bytes, solid_to_bytes};
-use seamwright_mesh::{Plane, Solid};
+use seamwright_seams::bound::Footing;
 use seamwright_seams::cuts;
 use seamwright_seams::ground::Ground;
 use seamwright_seams::marks::Locked;
 use seamwright_seams::probe::{Probed, Probing};
 use seamwright_seams::round;
 use seamwright_seams::task::{Ended, Found, Running};
+use seamwright_seams::trial::Trial;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -25,23 +28,49 @@ use std::sync::Arc;
 struct Head {
     role: Option<String>,
     marks: MarksRecord,
+    trial: Option<TrialHead>,
 }
 
-/// An item for searchers: what it is worn as and marked (as JSON, its length first), then its solid.
-pub fn item_bytes(item: &SizedItem) -> Vec<u8> {
-    let head = Head { role: item.role.clone(), marks: item.marks.clone() };
+/// What is known of the item where the solid is its copy.
+#[derive(Serialize, Deserialize)]
+struct TrialHead {
+    /// The bits of a number in mm.
+    short: u64,
+    /// Numbers that follow the head.
+    n_footing: usize,
+}
+
+/// An item for searchers: what it is worn as and marked (as JSON, its length first), then its solid; where a copy is
+/// searched in its place, what proofs stand on and that copy.
+pub fn item_bytes(item: &SizedItem, ground: &Ground) -> Vec<u8> {
+    let trial = ground.trial();
+    let footing = trial.map_or(Vec::new(), |trial| trial.footing.to_numbers());
+    let known = trial.map(|trial| TrialHead { short: trial.short_mm.to_bits(), n_footing: footing.len() });
+    let head = Head { role: item.role.clone(), marks: item.marks.clone(), trial: known };
     // Where that fails nothing stands there, and the searcher says so.
     let head = serde_json::to_vec(&head).unwrap_or_default();
     let mut bytes = (head.len() as u32).to_le_bytes().to_vec();
     bytes.extend(head);
-    bytes.extend(solid_to_bytes(&item.solid));
+    bytes.extend(footing.iter().flat_map(|number| number.to_le_bytes()));
+    bytes.extend(solid_to_bytes(trial.map_or(&item.solid, |trial| &trial.solid)));
     bytes
 }
 
-fn item_of_bytes(bytes: &[u8]) -> Option<(Solid, Head)> {
+/// The ground of an item as the keeper handed it.
+fn ground_of_bytes(bytes: &[u8], options: &Options) -> Option<Ground> {
     let (n, rest) = bytes.split_first_chunk::<4>()?;
-    let (head, solid) = rest.split_at_checked(u32::from_le_bytes(*n) as usize)?;
-    Some((solid_from_bytes(solid)?, serde_json::from_slice(head).ok()?))
+    let (head, rest) = rest.split_at_checked(u32::from_le_bytes(*n) as usize)?;
+    let head: Head = serde_json::from_slice(head).ok()?;
+    let wish = options.wish_for(head.role, &head.marks);
+    let Some(TrialHead { short, n_footing }) = head.trial else {
+        return Some(Ground::new(&solid_from_bytes(rest)?, &wish));
+    };
+    let (numbers, solid) = rest.split_at_checked(n_footing.checked_mul(8)?)?;
+    let (numbers, _) = numbers.as_chunks::<8>();
+    let numbers: Vec<f64> = numbers.iter().map(|&bytes| f64::from_le_bytes(bytes)).collect();
+    let footing = Footing::from_numbers(&numbers, &wish.beds)?;
+    let trial = Trial { solid: solid_from_bytes(solid)?, short_mm: f64::from_bits(short), footing };
+    Some(Ground::on_trial(&trial, &wish))
 }
 
 /// Runs one task at a time.
@@ -62,13 +91,12 @@ impl Searcher {
     /// Where the bytes are not the keeper's or the beds are of no use.
     pub fn take_item(&mut self, item: usize, bytes: &[u8], asked: &Asked) -> Result<(), PlanError> {
         let broken = || PlanError::Write("an item did not reach a searcher whole".into());
-        let (solid, head) = item_of_bytes(bytes).ok_or_else(broken)?;
-        let options = asked_options(asked)?;
+        let ground = ground_of_bytes(bytes, &asked_options(asked)?).ok_or_else(broken)?;
         if self.grounds.len() <= item {
             self.grounds.resize_with(item + 1, || None);
         }
         self.probing = None;
-        self.grounds[item] = Some(Arc::new(Ground::new(&solid, &options.wish_for(head.role, &head.marks))));
+        self.grounds[item] = Some(Arc::new(ground));
         Ok(())
     }
 

@@ -58,8 +58,6 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
         const at = items.push(read.item) - 1;
         const [shape, moved] = shapeOf(own.shape(at) as ShapeArrays);
         tell({ kind: "read", key, ...read, shape }, moved);
-        const handed = own.itemBytes(at) as Bytes;
-        post({ kind: "solid", run, item: at, bytes: handed }, [handed.buffer]);
       }
       key = null;
       own.clearShelf();
@@ -76,6 +74,11 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
           return true;
         });
         draw(own, item, true);
+        // After it is seen: of a very fine item the copy that is searched in its place is made first.
+        await gate.pass();
+        if (mine !== run) throw OVER;
+        const handed = own.itemBytes(item) as Bytes;
+        post({ kind: "solid", run, item, bytes: handed }, [handed.buffer]);
       }
       ready(own);
     } catch (error) {

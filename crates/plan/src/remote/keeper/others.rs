@@ -5,7 +5,7 @@ use crate::remote::drawing::{self, Drawing};
 use crate::remote::messages::OtherNote;
 use seamwright_seams::cuts::Cut;
 use seamwright_seams::outline::Outline;
-use seamwright_seams::part::Look;
+use seamwright_seams::remaking::Remaking;
 
 /// Items of more triangles are offered no other plans: cutting them once more beside the finished plan would
 /// take the page's memory past what it needed for that.
@@ -32,24 +32,19 @@ impl Keeper {
     pub fn begin_other(&mut self, item: usize, index: usize) -> bool {
         self.other = self.session.searches().get(item).and_then(|search| {
             let cuts = search.others().get(index)?.1.clone();
-            let partition = search.ground().start().clone();
-            Some(Replay { item, n_done: partition.n_kept, partition, cuts })
+            Some(Replay { item, remaking: Remaking::of_cuts(search.ground(), cuts) })
         });
         self.other.is_some()
     }
 
     /// Makes one cut of it; whether there are more to make.
     pub fn step_other(&mut self) -> bool {
-        let Some(Replay { item, partition, cuts, n_done }) = &mut self.other else { return false };
-        let Some(cut) = cuts.get(*n_done) else { return false };
-        let ground = self.session.searches()[*item].ground().clone();
-        *n_done += 1;
-        partition.replay(cut, &|solid| ground.look(solid))
+        self.other.as_mut().is_some_and(|other| other.remaking.step())
     }
 
     /// It as it is drawn, small enough for a picture; then it is gone.
     pub fn other_drawing(&mut self) -> Option<Drawing> {
-        let Replay { item, partition, .. } = self.other.take()?;
-        drawing::of_other(&self.session, item, &partition)
+        let Replay { item, remaking } = self.other.take()?;
+        drawing::of_other(&self.session, item, &remaking.end()?.plan)
     }
 }
