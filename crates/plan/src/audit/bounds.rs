@@ -61,8 +61,9 @@ fn check_proof(id: &str, proofs: &[LumpProof], item: &ItemFile, beds: &[Bed], no
         let own = mesh.triangles.iter().zip(&edges.body).filter(|(_, body)| is_own(**body));
         own.map(|(t, _)| *t).collect::<Vec<_>>()
     };
-    let trees: Vec<Option<Tree>> =
-        (0..n_lumps).map(|lump| Tree::new(mesh.points.clone(), of_lump(lump))).collect();
+    let all: Vec<[f64; 3]> =
+        proofs.iter().flat_map(|proof| [&[proof.at_mm][..], &proof.points_mm].concat()).collect();
+    let trees: Vec<Option<Tree>> = (0..n_lumps).map(|lump| tree_near(mesh, &of_lump(lump), &all)).collect();
     let lies_on = |lump: usize, p: [f64; 3]| {
         trees[lump].as_ref().is_some_and(|tree| tree.distance_mm(p) <= ON_SURFACE_MM)
     };
@@ -102,6 +103,30 @@ fn check_proof(id: &str, proofs: &[LumpProof], item: &ItemFile, beds: &[Bed], no
             ProofBy::Points => check_points(id, proof, beds, notes),
         }
     }
+}
+
+/// A search tree over the triangles that come near any of the places: all that a proof leans on.
+fn tree_near(mesh: &Mesh, triangles: &[[u32; 3]], places: &[[f64; 3]]) -> Option<Tree> {
+    let is_near = |t: &&[u32; 3]| {
+        let corners = t.map(|i| mesh.points[i as usize]);
+        let reach = |k: usize| {
+            let along = corners.map(|corner| corner[k]);
+            let (low, high) =
+                along.iter().fold((f64::MAX, f64::MIN), |(low, high), &c| (low.min(c), high.max(c)));
+            [low - ON_SURFACE_MM, high + ON_SURFACE_MM]
+        };
+        let box_mm: [[f64; 2]; 3] = std::array::from_fn(reach);
+        places.iter().any(|p| (0..3).all(|k| box_mm[k][0] <= p[k] && p[k] <= box_mm[k][1]))
+    };
+    let near: Vec<[u32; 3]> = triangles.iter().filter(is_near).copied().collect();
+    let mut points = Vec::with_capacity(3 * near.len());
+    let mut own = Vec::with_capacity(near.len());
+    for t in near {
+        let first = points.len() as u32;
+        points.extend(t.map(|i| mesh.points[i as usize]));
+        own.push([first, first + 1, first + 2]);
+    }
+    Tree::new(points, own)
 }
 
 fn check_points(id: &str, proof: &LumpProof, beds: &[Bed], notes: &mut Notes) {

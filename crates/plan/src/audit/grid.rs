@@ -55,14 +55,19 @@ fn check_row(item: &Item, row: &GridRow, beds: &[Bed], solid: &Solid, notes: &mu
     let mut counts: Vec<[usize; 3]> = beds.iter().flat_map(|bed| cell_counts(size, bed)).collect();
     counts.sort_unstable();
     counts.dedup();
-    let cut: Vec<([usize; 3], Vec<Solid>)> = counts.into_iter().map(|n| (n, cells(solid, size, n))).collect();
-    let fewest = cut.iter().map(|(_, pieces)| pieces.len()).min().unwrap_or(0);
+    // One grid at a time: the cells of several would take as many times the room of the item.
+    let (mut fewest, mut shortest) = (usize::MAX, f64::INFINITY);
+    for n in counts {
+        let pieces = cells(solid, size, n);
+        if pieces.len() > fewest {
+            continue;
+        }
+        let line_mm = line_mm(size, n, &pieces);
+        shortest = if pieces.len() < fewest { line_mm } else { shortest.min(line_mm) };
+        fewest = pieces.len();
+    }
+    let fewest = if fewest == usize::MAX { 0 } else { fewest };
     notes.expect_count("grid", &item.id, "pieces of the plain grid", fewest, row.pieces);
-    let shortest = cut
-        .iter()
-        .filter(|(_, pieces)| pieces.len() == fewest)
-        .map(|(n, pieces)| line_mm(size, *n, pieces))
-        .fold(f64::INFINITY, f64::min);
     if shortest.is_finite() {
         let slack = 1.0 + LINE_FRACTION * shortest;
         notes.expect_close("grid-line", &item.id, "line of the plain grid", shortest, row.line_mm, slack);

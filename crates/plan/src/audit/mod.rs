@@ -133,6 +133,8 @@ fn examine_plan(folder: &Folder, plan: &Plan, notes: &mut Notes) -> Figures {
         .collect();
     shown::check(plan, &items, &solids, &pieces, notes);
     grid::check(plan, &solids, notes);
+    // What follows goes by the files' own triangles.
+    drop(solids);
     let posed = poses::check(folder, plan, &pieces, &mut figures, notes);
     loads::check(folder, plan, &posed, &mut figures, notes);
     joins::check(plan, &pieces, notes);
