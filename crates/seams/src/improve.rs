@@ -60,6 +60,10 @@ const BESIDE_HELD: f64 = 0.75;
 const N_OTHERWISE: usize = 6;
 const MOST_OTHERWISE: usize = 4;
 
+/// And where cheaper lines with as many pieces are looked for (ours).
+const MOST_CHEAPER: usize = 3;
+const N_CHEAPER: usize = 8;
+
 /// Parts cut into no more pieces than this are asked whether they can be fewer.
 const MOST_ASKED: usize = few::MOST + 1;
 
@@ -86,6 +90,8 @@ pub struct Improving {
     best: Option<Partition>,
     /// Parts of no more pieces are asked whether they can be fewer, each once.
     most_asked: usize,
+    /// Whether some parts are cut anew along cheaper lines.
+    is_longer: bool,
     draw: Draw,
     prefer: Prefer,
     candidates: u64,
@@ -123,6 +129,7 @@ impl Improving {
             fewer: None,
             best: None,
             most_asked: 0,
+            is_longer: false,
             draw,
             prefer,
             candidates: 0,
@@ -132,9 +139,10 @@ impl Improving {
     /// Will try more of all on one plan that was improved before, and may ask its parts whether they can be fewer.
     pub fn longer(plan: Partition, draw: Draw, prefer: Prefer, asks: bool) -> Self {
         let n_moves = N_MOVES.map(|n| LONGER * n);
-        let n_otherwise = LONGER * N_OTHERWISE;
+        let n_otherwise = LONGER * N_OTHERWISE + N_CHEAPER;
         let most_asked = if asks { MOST_ASKED } else { 0 };
-        Self { n_moves, n_otherwise, most_asked, ..Self::new(vec![plan], draw, prefer) }
+        let is_longer = true;
+        Self { n_moves, n_otherwise, most_asked, is_longer, ..Self::new(vec![plan], draw, prefer) }
     }
 
     /// Will try a few moves on the item itself that let pieces stand: on a stand-in more of them do.
@@ -206,8 +214,10 @@ impl Improving {
         }
         if walk.n_otherwise > 0 {
             walk.n_otherwise -= 1;
-            if let Some((part, limit)) = drawn_part(&walk.plan, &mut self.draw) {
-                let settings = portfolio::drawn(&mut self.draw, ground.own_frame);
+            // The last of a longer walk look for cheaper lines with as many pieces.
+            let is_cheaper = self.is_longer && walk.n_otherwise < N_CHEAPER;
+            if let Some((part, limit)) = drawn_part(&walk.plan, is_cheaper, &mut self.draw) {
+                let settings = portfolio::drawn(&mut self.draw, is_cheaper, ground.own_frame);
                 let beam = Beam::new(walk.plan.alone(part), settings, limit, prefer);
                 walk.trial = Some(Trial::Otherwise(part, Box::new(beam)));
             }
@@ -252,13 +262,14 @@ fn to_ask(plan: &Partition, most: usize) -> Vec<usize> {
 }
 
 /// A part to cut otherwise and the pieces that must be fewer: one more where some are held.
-fn drawn_part(plan: &Partition, draw: &mut Draw) -> Option<(usize, usize)> {
+fn drawn_part(plan: &Partition, is_cheaper: bool, draw: &mut Draw) -> Option<(usize, usize)> {
     let limit = |step: usize| {
         let whole = plan.steps[step].whole;
         let pieces = plan.pieces_of(whole);
         let some_held = pieces.iter().any(|&piece| plan.parts[piece].is_held());
-        let limit = pieces.len() + usize::from(some_held);
-        (pieces.len() <= MOST_OTHERWISE && limit > 2).then_some((whole, limit))
+        let limit = pieces.len() + usize::from(some_held || is_cheaper);
+        let most = if is_cheaper { MOST_CHEAPER } else { MOST_OTHERWISE };
+        (pieces.len() <= most && limit > 2).then_some((whole, limit))
     };
     let all: Vec<(usize, usize)> = (plan.n_kept..plan.steps.len()).filter_map(limit).collect();
     (!all.is_empty()).then(|| all[draw.below(all.len())])

@@ -10,17 +10,21 @@ use crate::outline::Prefer;
 /// Directions of a small beam (ours).
 const N_DRAWN: usize = 14;
 
+/// And where cheaper lines are looked for (ours).
+const N_CHEAPER: usize = 40;
+
 /// Settings of a small beam along drawn directions, for parts that are cut otherwise.
-pub(crate) fn drawn(draw: &mut Draw, own: Frame) -> Settings {
-    let normals = (0..N_DRAWN).map(|_| frames::drawn(draw)).collect();
+pub(crate) fn drawn(draw: &mut Draw, is_cheaper: bool, own: Frame) -> Settings {
+    let n = if is_cheaper { N_CHEAPER } else { N_DRAWN };
+    let normals = (0..n).map(|_| frames::drawn(draw)).collect();
     Settings {
         index: 0,
         normals,
         frames: frames::for_estimates(own, 12),
         width: 2,
-        tries: 5,
+        tries: if is_cheaper { 10 } else { 5 },
         excess_weight: libm::exp(draw.unit() * 2.0 - 1.0),
-        section_weight: 0.05,
+        section_weight: if is_cheaper { 1.0 } else { 0.05 },
         least_share: 0.02,
         n_slots: 24,
     }

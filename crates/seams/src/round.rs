@@ -1,6 +1,6 @@
 //! The tasks of a round: first a grid and slabs, then beams, from the third round on also the best plan made
-//! better, and in that one as few pieces as two or three cuts make, and rows cut across; in some rounds also a proof of the least
-//! number of pieces.
+//! better and one that begins otherwise; in that one as few pieces as two or three cuts make, and rows cut across; in
+//! some rounds also a proof of the least number of pieces.
 //!
 //! Not here: what a task does (`task.rs`), what becomes of results (`search.rs`).
 
@@ -21,9 +21,9 @@ const N_BETTER: usize = 2;
 /// begins anew, so the first is quick and the last thorough (ours).
 const BOUND_CELLS: [u64; 3] = [60_000, 400_000, 1_600_000];
 
-/// The tasks of a round, counted from 0, after which the best plan has these cuts; none where the item fits as
-/// it is, or as the maker wants it cut.
-pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
+/// The tasks of a round, counted from 0, before which the best plan and perhaps another have these cuts; none where
+/// the item fits as it is, or as the maker wants it cut.
+pub fn tasks(ground: &Ground, round: usize, best: &[Cut], other: Option<&[Cut]>) -> Vec<Task> {
     if ground.start().all_fit() {
         return Vec::new();
     }
@@ -44,7 +44,8 @@ pub fn tasks(ground: &Ground, round: usize, best: &[Cut]) -> Vec<Task> {
     let bound = BOUND_CELLS.get(round).map(|&n_cells| Task::Bound(n_cells));
     let n_better = if round == 1 || best.is_empty() { 0 } else { N_BETTER };
     let better = |k: usize| Task::Better {
-        cuts: best.to_vec(),
+        // The other's turn comes every second time: what is cut otherwise may end better.
+        cuts: other.filter(|_| k % 2 == 1).unwrap_or(best).to_vec(),
         index: (round - 2) * N_BETTER + k,
         // Once a round: what is asked does not depend on the draw.
         asks: k == 0,

@@ -26,11 +26,16 @@ use crate::partition::Partition;
 use crate::remaking::{Remade, Remaking};
 use crate::round;
 use crate::task::{Heard, Running, Task, Told};
+use seamwright_mesh::{Plane, vec3};
 use std::sync::Arc;
 
 /// Where the maker marked something, a plan may have as many times the pieces of the plain grid beside what
 /// stays (ours).
 const MARKED_PIECES: usize = 2;
+
+/// First cuts turned by less against each other - 15 degrees - and nearer are alike (ours).
+const LIKE: f64 = 0.966;
+const LIKE_MM: f64 = 15.0;
 
 /// The search for one item.
 pub struct Search {
@@ -39,6 +44,8 @@ pub struct Search {
     round: usize,
     grid: PlainGrid,
     best: Option<Remade>,
+    /// The best of what begins with another cut than the best plan: one that is cut otherwise may end better.
+    other: Option<(Outline, Vec<Cut>)>,
     proof: Proof,
     candidates: u64,
     choice: Choice,
@@ -138,7 +145,7 @@ impl Beginning {
         if let Some(best) = &best {
             choice.consider(&best.found.0, &best.found.1);
         }
-        Some(Search { ground, round: 0, grid, best, proof, candidates: 0, choice })
+        Some(Search { ground, round: 0, grid, best, other: None, proof, candidates: 0, choice })
     }
 }
 
@@ -194,7 +201,8 @@ impl Search {
             return Vec::new();
         }
         let best = self.best.as_ref().map_or(&[][..], |best| &best.found.1);
-        round::tasks(self.ground.searched(), self.round, best)
+        let other = self.other.as_ref().map(|(_, cuts)| &cuts[..]);
+        round::tasks(self.ground.searched(), self.round, best, other)
     }
 
     /// Pieces a result of the next round must stay below: one with as many as the best, each that must be
@@ -217,6 +225,8 @@ impl Search {
         self.round += 1;
         let mut best = self.best.as_ref().map(|best| best.found.0);
         let mut winner = None;
+        let mut plans: Vec<(Outline, Vec<Cut>)> = self.best.iter().map(|best| best.found.clone()).collect();
+        plans.extend(self.other.take());
         for (index, found) in results.iter().enumerate() {
             self.candidates += found.candidates;
             let found = match &found.told {
@@ -224,6 +234,7 @@ impl Search {
                     if outline.n_pieces <= self.most_pieces() {
                         self.choice.consider(outline, cuts);
                     }
+                    plans.push((*outline, cuts.clone()));
                     outline
                 }
                 Some(Told::Bound(proof)) => {
@@ -241,6 +252,7 @@ impl Search {
                 winner = Some(index);
             }
         }
+        self.other = other_of(plans, self.ground.prefer);
         winner
     }
 
@@ -264,4 +276,17 @@ impl Search {
         }
         MARKED_PIECES * n_grid + self.ground.start().n_pieces()
     }
+}
+
+/// The best of the plans that do not begin with a cut like that of the best of all.
+fn other_of(plans: Vec<(Outline, Vec<Cut>)>, prefer: Prefer) -> Option<(Outline, Vec<Cut>)> {
+    let mut plans: Vec<(Outline, Vec<Cut>)> =
+        plans.into_iter().filter(|(outline, cuts)| outline.all_fit && !cuts.is_empty()).collect();
+    plans.sort_by(|(a, _), (b, _)| a.order(b, prefer));
+    let best = plans.first()?.1[0].plane;
+    let is_like = |plane: &Plane| {
+        let along = vec3::dot(plane.normal, best.normal);
+        along.abs() > LIKE && (plane.offset_mm - best.offset_mm * along.signum()).abs() < LIKE_MM
+    };
+    plans.into_iter().find(|(_, cuts)| !is_like(&cuts[0].plane))
 }

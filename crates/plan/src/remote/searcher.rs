@@ -106,7 +106,7 @@ impl Searcher {
         self.running = None;
         let Some(Some(ground)) = self.grounds.get(note.item) else { return false };
         let Some(best) = cuts::from_numbers(&note.best) else { return false };
-        let tasks = round::tasks(ground, note.round, &best);
+        let tasks = round::tasks(ground, note.round, &best, None);
         let Some(task) = tasks.get(note.task) else { return false };
         self.running = Some(Running::new(ground.clone(), task, note.limit as usize));
         true
