@@ -7,6 +7,8 @@ mod cut;
 mod hidden_seams;
 #[path = "all/marks.rs"]
 mod marks;
+#[path = "all/mirror.rs"]
+mod mirror;
 #[path = "all/partial.rs"]
 mod partial;
 #[path = "all/regions.rs"]

@@ -23,6 +23,8 @@ pub struct Settings {
     pub index: usize,
     /// Directions to cut along.
     pub normals: Vec<[f64; 3]>,
+    /// Planes looked at just where they are; their normals are among the directions.
+    pub planes: Vec<Plane>,
     /// Frames for estimates.
     pub frames: Vec<Frame>,
     /// Partitions kept after each cut.

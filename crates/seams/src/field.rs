@@ -18,8 +18,10 @@
 mod line;
 pub mod per_mm;
 
+use crate::frames;
 use crate::hollows::{self, Place};
 use crate::marks::Dab;
+use crate::mirror;
 use crate::patches::{InnerRule, SkinMap, middle};
 use line::feather;
 use per_mm::{HIDDEN, PerMm, depth};
@@ -69,6 +71,7 @@ pub struct Field {
     spots: Vec<Spot>,
     buckets: Buckets,
     hollows: Vec<Plane>,
+    mirrors: Vec<Plane>,
     /// Whether a sample is chalked off; none where nothing is chalked.
     is_off: Vec<bool>,
 }
@@ -94,10 +97,11 @@ impl Field {
         };
         let spots: Vec<Spot> = curvature.samples.iter().map(spot).collect();
         let buckets = Buckets::new(spots.iter().map(|spot| spot.place_mm), NEAR_MM[0]);
-        let mut field = Self { spots, buckets, hollows: Vec::new(), is_off: Vec::new() };
+        let mut field = Self { spots, buckets, hollows: Vec::new(), mirrors: Vec::new(), is_off: Vec::new() };
         field.see(coarse, rule, &curvature.joined);
         field.sharpen(&curvature);
         field.hollows = field.planes(&curvature);
+        field.mirrors = field.mirror_planes(coarse, curvature.side_mm);
         field.take_chalk(chalk);
         field
     }
@@ -129,6 +133,19 @@ impl Field {
     /// Planes along hollows that show, longest first.
     pub fn hollows(&self) -> &[Plane] {
         &self.hollows
+    }
+
+    /// Planes in which the item mirrors itself, best first.
+    pub fn mirrors(&self) -> &[Plane] {
+        &self.mirrors
+    }
+
+    fn mirror_planes(&self, coarse: &Solid, side_mm: f64) -> Vec<Plane> {
+        let places: Vec<mirror::Place> = self.spots.iter().map(|spot| (spot.place_mm, spot.normal)).collect();
+        mirror::planes(&places, frames::principal(coarse), side_mm, &|place_mm, normal, reach_mm| {
+            let spot = self.nearest_within(place_mm, normal, reach_mm.min(NEAR_MM[1]))?;
+            Some(places[spot])
+        })
     }
 
     fn planes(&self, curvature: &Curvature) -> Vec<Plane> {
@@ -229,18 +246,20 @@ impl Field {
 
     /// The nearest sample on a skin that looks the same way.
     fn nearest(&self, place_mm: [f64; 3], normal: [f64; 3]) -> Option<usize> {
-        NEAR_MM.into_iter().find_map(|reach_mm| {
-            let mut best = (reach_mm * reach_mm, None);
-            self.buckets.each_near(place_mm, reach_mm, |index| {
-                let spot = &self.spots[index as usize];
-                let apart = vec3::sub(spot.place_mm, place_mm);
-                let square = vec3::dot(apart, apart);
-                if square < best.0 && vec3::dot(spot.normal, normal) > SAME_SKIN {
-                    best = (square, Some(index as usize));
-                }
-            });
-            best.1
-        })
+        NEAR_MM.into_iter().find_map(|reach_mm| self.nearest_within(place_mm, normal, reach_mm))
+    }
+
+    fn nearest_within(&self, place_mm: [f64; 3], normal: [f64; 3], reach_mm: f64) -> Option<usize> {
+        let mut best = (reach_mm * reach_mm, None);
+        self.buckets.each_near(place_mm, reach_mm, |index| {
+            let spot = &self.spots[index as usize];
+            let apart = vec3::sub(spot.place_mm, place_mm);
+            let square = vec3::dot(apart, apart);
+            if square < best.0 && vec3::dot(spot.normal, normal) > SAME_SKIN {
+                best = (square, Some(index as usize));
+            }
+        });
+        best.1
     }
 
     fn at(&self, place_mm: [f64; 3], normal: [f64; 3]) -> PerMm {

@@ -217,6 +217,11 @@ impl Ground {
         self.field().hollows()
     }
 
+    /// Planes in which the item mirrors itself, best first.
+    pub fn mirrors(&self) -> &[Plane] {
+        self.field().mirrors()
+    }
+
     /// Points of the whole item's hulls.
     pub(crate) fn hull_points(&self) -> Vec<[f64; 3]> {
         self.whole.parts.iter().flat_map(|part| part.hull.points_mm.clone()).collect()

@@ -45,6 +45,9 @@ pub fn along(
         let from = low + slot_mm * slot as f64;
         offsets_mm.extend(profile.minima_mm(from, from + slot_mm).first());
     }
+    let own = settings.planes.iter().filter(|plane| vec3::dot(plane.normal, normal).abs() > 1.0 - 1e-9);
+    let just = own.map(|plane| plane.offset_mm * vec3::dot(plane.normal, normal).signum());
+    offsets_mm.extend(just.filter(|&mm| low < mm && mm < high));
     offsets_mm.sort_by(f64::total_cmp);
     offsets_mm.dedup();
     let score = |stop: &Stop| {

@@ -8,6 +8,7 @@
 mod parted;
 
 use crate::cuts::{Cut, Partial};
+use crate::mirror::{reflected_box, reflected_plane};
 use crate::outline::Outline;
 use crate::part::{Line, Look, Part};
 pub use parted::NoCut;
@@ -269,6 +270,19 @@ impl Partition {
     pub(crate) fn alone(&self, part: usize) -> Self {
         let whole = Self::of(vec![self.parts[part].clone()]);
         Self { planes: self.planes.clone(), takes_crumbs: self.takes_crumbs, ..whole }
+    }
+
+    /// It seen in a mirror, as far as making its cuts elsewhere asks: its planes, and where its parts lie.
+    pub(crate) fn seen_in(&self, mirror: &Plane) -> Self {
+        let seen = |part: &Arc<Part>| {
+            let (solid, hull, posed) = (part.solid.clone(), part.hull.clone(), part.posed.clone());
+            Arc::new(Part { solid, hull, posed, box_mm: reflected_box(part.box_mm, mirror), ..**part })
+        };
+        Self {
+            parts: self.parts.iter().map(seen).collect(),
+            planes: self.planes.iter().map(|plane| reflected_plane(plane, mirror)).collect(),
+            ..self.clone()
+        }
     }
 
     /// The same with part `whole` cut as `other`, which began as [`Self::alone`], cuts it.

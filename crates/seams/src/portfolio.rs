@@ -20,6 +20,7 @@ pub(crate) fn drawn(draw: &mut Draw, is_cheaper: bool, own: Frame) -> Settings {
     Settings {
         index: 0,
         normals,
+        planes: Vec::new(),
         frames: frames::for_estimates(own, 12),
         width: 2,
         tries: if is_cheaper { 10 } else { 5 },
@@ -77,6 +78,7 @@ pub fn settings(seed: u64, index: usize, own: Frame) -> Settings {
     Settings {
         index,
         normals,
+        planes: Vec::new(),
         frames: frames::for_estimates(own, 12),
         width: 2 + round.min(4),
         tries: 6 + 2 * round.min(4),

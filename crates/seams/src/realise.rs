@@ -38,6 +38,11 @@ impl Realising {
         Self::begin(ground.start().clone(), plan, None)
     }
 
+    /// A plan's cuts on a partition whose pieces lie as the plan's lumps do.
+    pub fn onto(start: Partition, plan: Partition) -> Self {
+        Self::begin(start, plan, None)
+    }
+
     /// The same plan on the same ground, but for the plane of one step.
     pub fn changed(ground: &Ground, plan: Partition, step: usize, plane: Plane) -> Self {
         let mut made = ground.start().clone();

@@ -17,6 +17,7 @@ use crate::fine::Fining;
 use crate::frames::{self, Frame};
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
+use crate::halves::Halves;
 use crate::improve::Improving;
 use crate::outline::Prefer;
 use crate::part::Part;
@@ -41,6 +42,8 @@ pub enum Task {
     Few,
     /// Rows cut across, fewest pieces in all.
     Rows,
+    /// Cut along a mirror plane, both halves alike.
+    Halves,
     /// A plan made of these cuts made better.
     Better {
         /// Its cuts on the item.
@@ -54,12 +57,17 @@ pub enum Task {
     Bound(u64),
 }
 
-/// The same directions and those across hollows. What is asked of a round does not name them: who deals its
-/// tasks does not look at the skin.
-fn with_hollows(mut settings: Settings, ground: &Ground) -> Settings {
-    for hollow in ground.hollows() {
-        if frames::is_new(hollow.normal, &settings.normals) {
-            settings.normals.push(hollow.normal);
+/// Mirror planes and hollows looked at just where they are (ours).
+const N_JUST: usize = 4;
+
+/// The same directions and those across hollows and mirror planes, these planes themselves looked at too. What is asked
+/// of a round does not name them: who deals its tasks does not look at the skin.
+fn with_planes(mut settings: Settings, ground: &Ground) -> Settings {
+    for (index, plane) in ground.mirrors().iter().chain(ground.hollows()).enumerate() {
+        // The first are looked at just where they are, whatever directions are near.
+        if index < N_JUST || frames::is_new(plane.normal, &settings.normals) {
+            settings.normals.push(plane.normal);
+            settings.planes.push(*plane);
         }
     }
     settings
@@ -92,6 +100,7 @@ enum Stage {
     Beam(Box<Beam>),
     Few(Box<Few>),
     Rows(Box<Rows>),
+    Halves(Box<Halves>),
     Bounding(Box<Bounding>),
     /// A plan's cuts being made on the item again, to know its parts; then on the stand-in.
     Recalling {
@@ -140,7 +149,7 @@ impl Running {
             Task::Slabs(normal) => Stage::Slabs(Slabs::new(&ground, *normal)),
             Task::Beam(settings) => {
                 let start = ground.start().clone();
-                let mut settings = with_hollows(settings.as_ref().clone(), &ground);
+                let mut settings = with_planes(settings.as_ref().clone(), &ground);
                 if prefer == Prefer::Hidden {
                     settings.section_weight *= portfolio::HIDDEN_TIMES;
                 }
@@ -153,6 +162,15 @@ impl Running {
             Task::Rows => {
                 let most = limit.saturating_sub(2);
                 Stage::Rows(Box::new(Rows::new(ground.start().clone(), most, prefer, &ground)))
+            }
+            Task::Halves => {
+                let settings = portfolio::settings(ground.seed, 0, ground.own_frame);
+                let settings = with_planes(settings, &ground);
+                let mut mirrors = ground.mirrors().iter();
+                let halves = mirrors.find_map(|&mirror| {
+                    Halves::new(ground.start(), mirror, settings.clone(), limit, prefer, &ground)
+                });
+                halves.map_or(Stage::Done(None), |halves| Stage::Halves(Box::new(halves)))
             }
             Task::Better { cuts, .. } => {
                 let made = item.start().clone();
@@ -168,7 +186,7 @@ impl Running {
         let stream = match task {
             Task::Beam(settings) => settings.index as u64 + 1,
             Task::Better { index, .. } => BETTER_STREAMS + *index as u64,
-            Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Rows | Task::Bound(_) => 0,
+            Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Rows | Task::Halves | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
         let asks = matches!(task, Task::Better { asks: true, .. });
@@ -218,6 +236,14 @@ impl Running {
                     None
                 } else {
                     let plans = rows.take_found();
+                    Some(self.improve(plans))
+                }
+            }
+            Stage::Halves(halves) => {
+                if halves.step(&self.ground) {
+                    None
+                } else {
+                    let plans = halves.take_found().into_iter().collect();
                     Some(self.improve(plans))
                 }
             }
@@ -292,6 +318,7 @@ impl Running {
             Stage::Beam(beam) => beam.candidates(),
             Stage::Few(few) => few.candidates(),
             Stage::Rows(rows) => rows.candidates(),
+            Stage::Halves(halves) => halves.candidates(),
             Stage::Improving(improving) | Stage::Standing(improving) => improving.candidates(),
             Stage::Fining(fining) => fining.candidates(),
             _ => 0,
@@ -309,6 +336,7 @@ impl Running {
             Stage::Beam(beam) => beam.take_best(),
             Stage::Few(few) => few.take_best(),
             Stage::Rows(rows) => rows.take_found().into_iter().next(),
+            Stage::Halves(halves) => halves.take_found(),
             Stage::Improving(improving) => improving.take_best(),
             _ => None,
         };
@@ -366,7 +394,7 @@ impl Running {
             return self.realise(partition);
         }
         let settings = portfolio::settings(self.ground.seed, 0, self.ground.own_frame);
-        let settings = with_hollows(settings, &self.ground);
+        let settings = with_planes(settings, &self.ground);
         Stage::Beam(Box::new(Beam::new(partition, settings, self.limit, self.prefer)))
     }
 }
