@@ -1,9 +1,9 @@
 //! Fewer points, quickly: those of one small cell that hang together become one.
 //!
 //! How: points are gathered by the cubic cell they lie in and, within it, by the edges between points that face
-//! alike, so that the two skins of a wall thinner than a cell stay apart, at its rim too. A triangle with two corners in one gathering vanishes.
-//! What is left is closed where the whole was: every edge is still run as often one way as the other. Triangles
-//! that came to lie on each other cancel, and specks smaller than a cell are dropped.
+//! alike, so that the two skins of a wall thinner than a cell stay apart, at its rim too. A triangle with two corners
+//! in one gathering vanishes. What is left is closed where the whole was: every edge is still run as often one
+//! way as the other. Triangles that came to lie on each other cancel, and specks smaller than a cell are dropped.
 //! Cost: linear; one pass for millions of triangles before the finer and slower `simplify.rs`.
 //! Source: vertex clustering, "Multi-resolution 3D approximations for rendering complex scenes"
 //! (1993, from memory); that only what hangs together is gathered is ours.

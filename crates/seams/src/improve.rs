@@ -2,10 +2,10 @@
 //! again, or a part is cut otherwise; the better of the two is kept.
 //!
 //! How: where some pieces of a part may be one too many, or must be held, a small beam along drawn
-//! directions looks for fewer. A move picks a step of the plan, turns its plane a little about a line through the section or
-//! leaves it as it is, and puts it to an offset near by at which the line is shortest or at one drawn. What
-//! fits after that is not cut further, so moves find plans with fewer pieces too; mostly they find shorter
-//! seams and poses that need no supports.
+//! directions looks for fewer, and on a longer walk for cheaper lines with as many. A move picks a step of the plan,
+//! turns its plane a little about a line through the section or leaves it as it is, and puts it to an offset near by
+//! at which the line is shortest or at one drawn. What fits after that is not cut further, so moves find plans with
+//! fewer pieces too; mostly they find shorter seams and poses that need no supports.
 //! One step is one cut. Moves are drawn from a seed: the result is the same wherever it runs.
 //! Not here: cutting again (`realise.rs`).
 

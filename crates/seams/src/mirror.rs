@@ -40,7 +40,8 @@ const N_FITS: usize = 6;
 /// Mirror planes kept: a ball has no end of them (ours).
 const MOST: usize = 3;
 
-/// The planes, best first. Places lie `side_mm` apart; `nearest` gives the nearest place on skin that faces about so, within some reach in mm.
+/// The planes, best first. Places lie `side_mm` apart; `nearest` gives the nearest place on skin that faces about so,
+/// within some reach in mm.
 pub fn planes(
     places: &[Place],
     own: Frame,

@@ -13,7 +13,8 @@ const N_DRAWN: usize = 14;
 /// And where cheaper lines are looked for (ours).
 const N_CHEAPER: usize = 40;
 
-/// Settings of a small beam along drawn directions, for parts that are cut otherwise.
+/// Settings of a small beam along drawn directions, for parts that are cut otherwise: into fewer pieces or along
+/// cheaper lines.
 pub(crate) fn drawn(draw: &mut Draw, is_cheaper: bool, own: Frame) -> Settings {
     let n = if is_cheaper { N_CHEAPER } else { N_DRAWN };
     let normals = (0..n).map(|_| frames::drawn(draw)).collect();

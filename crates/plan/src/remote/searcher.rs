@@ -1,8 +1,8 @@
 //! Runs tasks of a round for a keeper in another memory.
 //!
-//! How: it gets each item once, or the copy that is searched in its place, makes the same ground of it as the keeper, and from then on
-//! needs only the task's number and the limit on pieces. Tasks run in steps; what one finds travels
-//! back as its outline and its cuts, as numbers (`seams::cuts`).
+//! How: it gets each item once, or the copy that is searched in its place, makes the same ground of it as the
+//! keeper, and from then on needs only the task's number and the limit on pieces. Tasks run in steps; what one
+//! finds travels back as its outline and its cuts, as numbers (`seams::cuts`).
 
 use super::messages::{Asked, ProbeAsked, ProbeNote, ResultNote, TaskNote, asked_options};
 use crate::PlanError;
