@@ -27,7 +27,7 @@ export function followingFocus(): () => (over: Over) => void {
           focus(document.querySelector(`${PANELS[over]} :is(${FOCUSABLE})`));
         } else {
           // A tab that was pressed meanwhile keeps the focus.
-          if (was_inside) focus(came_from);
+          if (was_inside) focus(standingFor(came_from, shown));
           came_from = null;
         }
         shown = over;
@@ -35,6 +35,12 @@ export function followingFocus(): () => (over: Over) => void {
       if (focused !== null && !focused.isConnected && document.activeElement === document.body) focusFirstIn(around);
     };
   };
+}
+
+/** What had the focus before a panel was opened; where it is drawn anew since, what opens that panel now. */
+function standingFor(came_from: Element | null, panel: Over): Element | null {
+  const is_there = came_from !== null && came_from !== document.body && came_from.isConnected;
+  return is_there ? came_from : document.querySelector(`[data-opens=${panel}]`);
 }
 
 /** The next that is left round what was taken away. */

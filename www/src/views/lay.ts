@@ -25,7 +25,7 @@ export function loadsLeaf(state: State, doing: Doing): VNode[] {
   return [
     h("h1", {}, text.heading),
     h("p", { class: "quiet" }, text.lead(gaps.map((gap) => mm(gap, 1)).join(", "))),
-    h("p", { class: "phone-only doable" }, word(words.parts.open, () => doing.send({ kind: "laid-over", over: "parts" }))),
+    h("p", { class: "phone-only doable" }, word(words.parts.open, () => doing.send({ kind: "laid-over", over: "parts" }), { opens: "parts" })),
     phase === "finished" ? null : h("p", { class: "quiet", role: "status" }, text.older),
     h("div", { class: "lays" }, finished.lays.map((lay, index) => layFigure(state, doing, lay, index + 1))),
   ].filter((node): node is VNode => node !== null);

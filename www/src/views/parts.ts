@@ -9,9 +9,10 @@ import { type Child, h, type VNode } from "./dom.ts";
 
 /**
  * A word that does something. One that is off can still have the focus: a browser takes it from what is
- * disabled, and whoever goes by keyboard would begin at the top again.
+ * disabled, and whoever goes by keyboard would begin at the top again. What `opens` a panel gets the focus back
+ * when that is closed (`focus.ts`).
  */
-export function word(label: string, press: () => void, more: { off?: boolean; pressed?: boolean; title?: string; label?: string } = {}): VNode {
+export function word(label: string, press: () => void, more: { off?: boolean; pressed?: boolean; title?: string; label?: string; opens?: string } = {}): VNode {
   return h(
     "button",
     {
@@ -21,6 +22,7 @@ export function word(label: string, press: () => void, more: { off?: boolean; pr
       "aria-pressed": more.pressed === undefined ? undefined : String(more.pressed),
       "aria-label": more.label,
       title: more.title,
+      "data-opens": more.opens,
       on: { click: () => (more.off === true ? undefined : press()) },
     },
     label,

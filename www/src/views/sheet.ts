@@ -133,8 +133,8 @@ function pull(state: State, doing: Doing): VNode {
     h(
       "p",
       { class: "phone-only doable" },
-      word(words.parts.open, () => doing.send({ kind: "laid-over", over: "parts" })),
-      word(state.run.items.length < 2 ? words.seams.how : words.seams.items_and_how, () => doing.send({ kind: "laid-over", over: "leaf" })),
+      word(words.parts.open, () => doing.send({ kind: "laid-over", over: "parts" }), { opens: "parts" }),
+      word(state.run.items.length < 2 ? words.seams.how : words.seams.items_and_how, () => doing.send({ kind: "laid-over", over: "leaf" }), { opens: "leaf" }),
     ),
   );
 }
@@ -166,7 +166,7 @@ function foot(state: State, doing: Doing, size: SheetSize): VNode {
         );
       }),
     ),
-    h("p", { class: "scheme" }, word(size.is_dark ? words.page.paper : words.page.blueprint, () => doing.send({ kind: "scheme-chosen", scheme: size.is_dark ? "paper" : "blueprint" })), word(words.page.notices, doing.showNotices)),
+    h("p", { class: "scheme" }, word(size.is_dark ? words.page.paper : words.page.blueprint, () => doing.send({ kind: "scheme-chosen", scheme: size.is_dark ? "paper" : "blueprint" })), word(words.page.notices, doing.showNotices, { opens: "notices" })),
   );
 }
 
