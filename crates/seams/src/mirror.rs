@@ -5,8 +5,8 @@
 //! skin that faces alike, the plane is fitted to the places and those they came to, again and again. Nearly all must
 //! lie on the skin in the end.
 //! Places stand for about equal skin, so that a handle on one side spoils as much as it is large.
-//! Source: places and the nearest of what they are to match, fitted by turns: "A method for registration of 3-D
-//! shapes" (1992), doi:10.1109/34.121791 (from memory); shares and spread are ours.
+//! Source: nearest places found and tangent planes there fitted, by turns: "Object modelling by registration of multiple
+//! range images" (1992), doi:10.1016/0262-8856(92)90066-C (from memory); shares and spread are ours.
 //! Not here: how the search uses them (`halves.rs`, `offers.rs`).
 
 use crate::draw::Draw;
@@ -85,11 +85,15 @@ pub fn reflected(at_mm: [f64; 3], plane: &Plane) -> [f64; 3] {
     vec3::sub(at_mm, vec3::scale(plane.normal, 2.0 * plane.distance_mm(at_mm)))
 }
 
+/// A direction seen in a plane.
+fn reflected_way(way: [f64; 3], mirror: &Plane) -> [f64; 3] {
+    vec3::sub(way, vec3::scale(mirror.normal, 2.0 * vec3::dot(way, mirror.normal)))
+}
+
 /// A plane seen in another.
 pub fn reflected_plane(plane: &Plane, mirror: &Plane) -> Plane {
     let on_it = vec3::scale(plane.normal, plane.offset_mm);
-    let normal =
-        vec3::sub(plane.normal, vec3::scale(mirror.normal, 2.0 * vec3::dot(plane.normal, mirror.normal)));
+    let normal = reflected_way(plane.normal, mirror);
     Plane { normal, offset_mm: vec3::dot(normal, reflected(on_it, mirror)) }
 }
 
@@ -142,7 +146,7 @@ impl Mirrored<'_> {
     /// Places with the places of the skin they are mirrored onto.
     fn pairs(&self, places: &[Place], plane: &Plane, reach_mm: f64) -> Vec<Pair> {
         let pair = |&(at, facing): &Place| {
-            let facing = vec3::sub(facing, vec3::scale(plane.normal, 2.0 * vec3::dot(facing, plane.normal)));
+            let facing = reflected_way(facing, plane);
             let (there, faces) = (self.nearest)(reflected(at, plane), facing, reach_mm)?;
             (vec3::dot(faces, facing) >= ALIKE).then_some((at, (there, faces)))
         };

@@ -16,7 +16,7 @@ use seamwright_mesh::gather::gathered;
 /// Items with no more triangles are searched as they are (ours).
 const FEW: usize = 400_000;
 
-/// Triangles of a copy, about (ours).
+/// Cells are as large as if they left so many triangles; about half as many more stay (ours).
 const N_TRIANGLES: f64 = 100_000.0;
 
 /// Directions in which a copy is to reach as far as the item, and as many opposite (ours).
@@ -39,7 +39,7 @@ impl Trial {
         if item.n_triangles() <= FEW {
             return None;
         }
-        // Each cell the surface passes through leaves about two triangles, or some more.
+        // Each cell the surface passes through leaves two triangles.
         let cell_mm = (2.0 * item.area_mm2() / N_TRIANGLES).sqrt();
         let solid = gathered(item, cell_mm, &proxy::farthest_points(item, N_KEPT)).ok()?;
         let is_sound =
