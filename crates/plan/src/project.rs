@@ -388,8 +388,8 @@ mod tests {
         let dab = |kind| ChalkDab { kind, at_mm: [1.0, 2.0, 1.0 / 9.0], radius_mm: 12.5 };
         MarksRecord {
             size_mm: [100.0, 120.0, 140.0],
-            locked: vec![SeamMark { plane, at_mm: [0.5, 0.0, 0.0] }],
-            forbidden: vec![SeamMark { plane, at_mm: [0.0, 0.1, 0.0] }],
+            locked: vec![SeamMark { plane, at_mm: [0.5, 0.0, 0.0], inside_mm: vec![[0.25, 0.0, 0.0]] }],
+            forbidden: vec![SeamMark::new(plane, [0.0, 0.1, 0.0])],
             chalk: vec![dab(ChalkKind::Off), dab(ChalkKind::In)],
             printed: vec![[7.0, 8.0, 9.0]],
         }

@@ -62,7 +62,8 @@ impl Seaming {
         let cut = |(step, made): (&Step, &partition::Step)| {
             let at_mm = self.seams[*step.seams.first()?].at_mm;
             let Plane { normal, offset_mm } = partition.planes[made.plane];
-            Some(SeamMark { plane: PlaneRecord { normal, offset_mm }, at_mm })
+            let inside_mm = partition.inside_mm(made);
+            Some(SeamMark { plane: PlaneRecord { normal, offset_mm }, at_mm, inside_mm })
         };
         let all = self.steps.iter().rev().zip(&partition.steps);
         all.skip(partition.n_kept).filter_map(cut).collect()

@@ -12,9 +12,11 @@ use crate::ground::Ground;
 use crate::offers::{self, Offer};
 use crate::outline::Prefer;
 use crate::part::{Look, Part};
-use crate::partition::Partition;
+use crate::partial::choices::{Choice, choices};
+use crate::partition::{Partition, SOUND};
 use crate::sweep::Ready;
 use seamwright_mesh::Plane;
+use seamwright_mesh::split::regions::Regions;
 
 /// How one run weighs what it sees.
 #[derive(Debug, Clone)]
@@ -35,6 +37,8 @@ pub struct Settings {
     pub excess_weight: f64,
     /// Weight of the section length, in pieces for a section as long as the bed's girth.
     pub section_weight: f64,
+    /// Whether cuts through some regions of a plane only are tried.
+    pub takes_partial: bool,
     /// A side with a smaller share of the part's surface is a sliver.
     pub least_share: f64,
     /// Slots of a sweep.
@@ -63,6 +67,9 @@ pub struct Beam {
     candidates: u64,
 }
 
+/// Cuts through some regions only that are tried where a plane leaves more than two lumps (ours).
+const MOST_PARTIAL: usize = 6;
+
 /// One state's worst part: its directions being swept, then what they offer being cut.
 struct Expansion {
     piece: usize,
@@ -73,6 +80,8 @@ struct Expansion {
     found: Vec<Offer>,
     /// Chosen once all directions are swept.
     offers: Option<std::vec::IntoIter<Offer>>,
+    /// The section of the plane cut last, and choices of its regions to be cut alone.
+    partial: Option<(Regions, std::vec::IntoIter<Choice>)>,
 }
 
 impl Beam {
@@ -194,6 +203,7 @@ impl Expansion {
             n_swept: 0,
             found: Vec::new(),
             offers: None,
+            partial: None,
         })
     }
 
@@ -228,15 +238,36 @@ impl Expansion {
             }
             return true;
         };
+        let score = |cut: &Partition| {
+            let made = &cut.parts[state.parts.len()..];
+            self.others
+                + made.iter().map(|part| value(part, settings, &ground.boxes)).sum::<f64>()
+                + settings.section_weight * cut.cost_mm() / girth_mm(&ground.boxes)
+        };
+        let mut cut = state.clone();
+        if let Some((regions, choices)) = &mut self.partial {
+            match choices.next() {
+                Some(choice) => {
+                    *candidates += 1;
+                    if cut.cut_regions(self.piece, regions, &choice.regions, SOUND, ground).is_ok() {
+                        next.push((score(&cut), cut));
+                    }
+                }
+                None => self.partial = None,
+            }
+            return true;
+        }
         let Some(offer) = offers.next() else { return false };
         *candidates += 1;
-        let mut cut = state.clone();
         if cut.cut_near(self.piece, offer.plane, ground).is_ok() {
-            let made = &cut.parts[state.parts.len()..];
-            let score = self.others
-                + made.iter().map(|part| value(part, settings, &ground.boxes)).sum::<f64>()
-                + settings.section_weight * cut.cost_mm() / girth_mm(&ground.boxes);
-            next.push((score, cut));
+            if settings.takes_partial && cut.parts.len() > state.parts.len() + 2 {
+                self.partial = state.regions(self.piece, offer.plane).map(|regions| {
+                    let mut choices = choices(&regions);
+                    choices.truncate(MOST_PARTIAL);
+                    (regions, choices.into_iter())
+                });
+            }
+            next.push((score(&cut), cut));
         }
         true
     }

@@ -9,7 +9,6 @@ use crate::draw::Draw;
 use crate::frames;
 use crate::ground::Ground;
 use crate::outline::Prefer;
-use crate::part::Look;
 use crate::partition::Partition;
 use crate::realise::Realising;
 use seamwright_mesh::{Plane, vec3};
@@ -113,8 +112,9 @@ impl Fining {
     }
 }
 
+/// What the line of a plane in place of a step's costs; without end where it does not meet what the step cut.
 fn cost_mm(plan: &Partition, step: usize, plane: &Plane, ground: &Ground) -> f64 {
-    ground.line(&plan.parts[plan.steps[step].whole].solid, plane).cost_mm
+    plan.line_instead(&plan.steps[step], plane, ground).map_or(f64::INFINITY, |line| line.cost_mm)
 }
 
 /// The plane of a step a little aside, turned about the middle of what it cuts.

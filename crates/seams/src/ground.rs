@@ -19,6 +19,7 @@ use crate::proxy::Proxy;
 use crate::trial::Trial;
 use seamwright_bed::Bed;
 use seamwright_bed::bed::BedShape;
+use seamwright_mesh::split::regions::Regions;
 use seamwright_mesh::{Plane, Solid, lumps};
 use std::sync::{Arc, OnceLock};
 
@@ -194,9 +195,12 @@ impl Ground {
                 }
                 return start;
             }
-            for step in &mut start.steps {
-                let line = self.line(&start.parts[step.whole].solid, &start.planes[step.plane]);
-                (step.cost_mm, step.chalked_mm) = (line.cost_mm, line.chalked_mm);
+            let line = |step| start.line_instead(step, &start.planes[step.plane], self);
+            let lines: Vec<Option<Line>> = start.steps.iter().map(line).collect();
+            for (step, line) in start.steps.iter_mut().zip(lines) {
+                if let Some(Line { cost_mm, chalked_mm, .. }) = line {
+                    (step.cost_mm, step.chalked_mm) = (cost_mm, chalked_mm);
+                }
             }
             start
         })
@@ -235,7 +239,17 @@ impl Look for Ground {
 
     fn line(&self, part: &Solid, plane: &Plane) -> Line {
         let field = self.field();
-        if self.stands_in { field.line_mm(part, plane) } else { field.measured_mm(part, plane) }
+        if self.stands_in { field.line_mm(part, plane) } else { field.measured_mm(part, plane, &|_| true) }
+    }
+
+    fn line_of(&self, regions: &Regions, chosen: &[usize]) -> Line {
+        let (field, plane) = (self.field(), regions.plane());
+        let is_cut = |place_mm| regions.is_outlined_by(chosen, place_mm);
+        if self.stands_in {
+            field.line_of_mm(regions.solid(), &plane, &is_cut)
+        } else {
+            field.measured_mm(regions.solid(), &plane, &is_cut)
+        }
     }
 
     fn burden_mm(&self, piece: &Part, tag: u32) -> f64 {
@@ -266,10 +280,7 @@ fn keep(whole: &Partition, marks: &Marks, beds: &[Bed]) -> (Partition, Vec<usize
     let mut kept = whole.clone();
     let mut missed = Vec::new();
     for (index, locked) in marks.locked.iter().enumerate() {
-        let part = marks::part_cut_at(&kept, &locked.plane, locked.at_mm);
-        let is_cut = part
-            .is_some_and(|part| kept.cut_near(part, locked.plane, &|solid| Part::new(solid, beds)).is_ok());
-        if !is_cut {
+        if locked.cut(&mut kept, &|solid| Part::new(solid, beds)).is_err() {
             missed.push(index);
         }
     }

@@ -7,8 +7,8 @@
 //! Not here: where marks are kept in files (the planner's), how tasks start from what stays (`ground.rs`).
 
 use crate::lines::surface::distance_to_side_mm;
-use crate::part::Part;
-use crate::partition::Partition;
+use crate::part::{Look, Part};
+use crate::partition::{NoCut, Partition};
 use seamwright_mesh::section::chords;
 use seamwright_mesh::spatial::Tree;
 use seamwright_mesh::{Plane, vec3};
@@ -27,12 +27,14 @@ pub struct Marks {
 }
 
 /// A seam that stays.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Locked {
     /// Its plane.
     pub plane: Plane,
     /// A place on its line, which tells what it cuts.
     pub at_mm: [f64; 3],
+    /// Points inside the regions that are cut alone; none where all that the plane meets is.
+    pub inside_mm: Vec<[f64; 3]>,
 }
 
 /// A seam that is not wanted.
@@ -81,6 +83,17 @@ impl Marks {
                 && vec3::dot(unwanted.plane.normal, plane.normal).abs() > SAME_ALONG
                 && plane.distance_mm(unwanted.at_mm).abs() < SAME_MM
         })
+    }
+}
+
+impl Locked {
+    /// Cuts what it tells it cuts.
+    ///
+    /// # Errors
+    /// [`NoCut`]; the partition is unchanged then.
+    pub fn cut(&self, partition: &mut Partition, look: &dyn Look) -> Result<(), NoCut> {
+        let part = part_cut_at(partition, &self.plane, self.at_mm).ok_or(NoCut::Misses)?;
+        partition.cut_inside_near(part, self.plane, &self.inside_mm, look)
     }
 }
 

@@ -4,6 +4,7 @@ use seamwright_bed::{Bed, PoseKind, Posed, best_pose};
 use seamwright_mesh::hull::{self, Hull};
 use seamwright_mesh::section::section;
 use seamwright_mesh::solid::is_cut;
+use seamwright_mesh::split::regions::Regions;
 use seamwright_mesh::{Plane, Solid, grid, vec3};
 
 /// A part of an item: one lump, its hull and how it fits.
@@ -41,6 +42,9 @@ pub trait Look {
     /// Weighs the line of a plane through a part.
     fn line(&self, part: &Solid, plane: &Plane) -> Line;
 
+    /// Weighs the outlines of some regions of a section.
+    fn line_of(&self, regions: &Regions, chosen: &[usize]) -> Line;
+
     /// What a piece costs beside the line of the cut that leaves it, in mm of plain line; `tag` is the origin of
     /// its cut face.
     fn burden_mm(&self, _piece: &Part, _tag: u32) -> f64 {
@@ -61,6 +65,11 @@ impl<F: Fn(Solid) -> Part> Look for F {
 
     fn line(&self, part: &Solid, plane: &Plane) -> Line {
         Line { section_mm: section(part, plane).length_mm, cost_mm: f64::INFINITY, chalked_mm: 0.0 }
+    }
+
+    fn line_of(&self, regions: &Regions, chosen: &[usize]) -> Line {
+        let section_mm = chosen.iter().map(|&region| regions.list()[region].line_mm).sum();
+        Line { section_mm, cost_mm: f64::INFINITY, chalked_mm: 0.0 }
     }
 }
 

@@ -9,8 +9,8 @@ pub mod choices;
 pub mod joining;
 
 use crate::cuts::Partial;
-use crate::part::Look;
-use crate::partition::{NoCut, Parted, Partition};
+use crate::part::{Line, Look};
+use crate::partition::{NoCut, Parted, Partition, Step};
 use joining::joining_direction;
 use seamwright_mesh::split::regions::{NotParted, Regions};
 use seamwright_mesh::{Plane, vec3};
@@ -61,10 +61,14 @@ impl Partition {
         limits: [f64; 2],
         look: &dyn Look,
     ) -> Result<(), NoCut> {
+        if look.forbids(&self.parts[whole], &regions.plane()) {
+            return Err(NoCut::Forbidden);
+        }
         let parted = self.sides_of(regions, chosen, limits)?;
         let [below, above] = parted.sides.each_ref().map(|side| side.iter().collect::<Vec<_>>());
         let direction = joining_direction(&below, &above, &regions.plane(), &[]).ok_or(NoCut::Locked)?;
-        self.take(whole, parted, Some(partial(chosen, direction)), look);
+        let line = look.line_of(regions, chosen);
+        self.take(whole, parted, line, Some(partial(chosen, direction)), look);
         Ok(())
     }
 
@@ -78,7 +82,8 @@ impl Partition {
     ) -> Result<(), NoCut> {
         let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
         let parted = self.sides_of(&regions, &again.regions, [f64::INFINITY, 0.0])?;
-        self.take(whole, parted, Some(again.clone()), look);
+        let line = look.line_of(&regions, &again.regions);
+        self.take(whole, parted, line, Some(again.clone()), look);
         Ok(())
     }
 
@@ -113,28 +118,69 @@ impl Partition {
         look: &dyn Look,
     ) -> Result<(), NoCut> {
         let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
-        let onto = |&p: &[f64; 3]| vec3::sub(p, vec3::scale(plane.normal, plane.distance_mm(p)));
-        let found = inside_mm.iter().map(|p| regions.region_at(onto(p), REACH_MM));
-        let mut chosen: Vec<usize> = found.collect::<Option<_>>().ok_or(NoCut::Misses)?;
-        chosen.sort_unstable();
-        chosen.dedup();
+        let chosen = holding(&regions, inside_mm).ok_or(NoCut::Misses)?;
         self.cut_regions(whole, &regions, &chosen, limits, look)
     }
 
-    fn sides_of(
-        &self,
-        regions: &Regions,
-        chosen: &[usize],
-        [rough_mm2, crumb_mm3]: [f64; 2],
-    ) -> Result<Parted, NoCut> {
+    /// Cuts the regions that hold these points, or where there are none all that the plane meets; moves it a little
+    /// where it must.
+    ///
+    /// # Errors
+    /// [`NoCut`]; the partition is unchanged then.
+    pub fn cut_inside_near(
+        &mut self,
+        whole: usize,
+        plane: Plane,
+        inside_mm: &[[f64; 3]],
+        look: &dyn Look,
+    ) -> Result<(), NoCut> {
+        if inside_mm.is_empty() {
+            self.cut_near(whole, plane, look)
+        } else {
+            self.cut_some_near(whole, plane, inside_mm, look)
+        }
+    }
+
+    /// A point well inside each region that a step cut alone, to find them again elsewhere; none where it cut all
+    /// that its plane met.
+    pub fn inside_mm(&self, step: &Step) -> Vec<[f64; 3]> {
+        let Some(partial) = &step.partial else { return Vec::new() };
+        let regions = self.regions(step.whole, self.planes[step.plane]);
+        let inside = |regions: Regions| -> Vec<[f64; 3]> {
+            partial.regions.iter().map(|&region| regions.list()[region].inside_mm).collect()
+        };
+        regions.map_or(Vec::new(), inside)
+    }
+
+    /// The line of another plane in place of that of a step, through the regions nearest to those it cut.
+    pub(crate) fn line_instead(&self, step: &Step, plane: &Plane, look: &dyn Look) -> Option<Line> {
+        let inside_mm = self.inside_mm(step);
+        if inside_mm.is_empty() {
+            return Some(look.line(&self.parts[step.whole].solid, plane));
+        }
+        let regions = self.regions(step.whole, *plane)?;
+        Some(look.line_of(&regions, &holding(&regions, &inside_mm)?))
+    }
+
+    fn sides_of(&self, regions: &Regions, chosen: &[usize], limits: [f64; 2]) -> Result<Parted, NoCut> {
         let plane = regions.plane();
         let halves = regions.cut(chosen, self.tag_of(&plane)).map_err(|why| match why {
             NotParted::Rough => NoCut::Rough,
             NotParted::Holds | NotParted::Turned | NotParted::Touches => NoCut::Holds,
         })?;
-        let section_mm = chosen.iter().map(|&region| regions.list()[region].line_mm).sum();
-        Parted::of(halves, plane, section_mm, [rough_mm2, crumb_mm3])
+        Parted::of(halves, plane, limits)
     }
+}
+
+/// The regions that hold these points or lie near them.
+fn holding(regions: &Regions, inside_mm: &[[f64; 3]]) -> Option<Vec<usize>> {
+    let plane = regions.plane();
+    let onto = |&p: &[f64; 3]| vec3::sub(p, vec3::scale(plane.normal, plane.distance_mm(p)));
+    let found = inside_mm.iter().map(|p| regions.region_at(onto(p), REACH_MM));
+    let mut chosen: Vec<usize> = found.collect::<Option<_>>()?;
+    chosen.sort_unstable();
+    chosen.dedup();
+    Some(chosen)
 }
 
 fn partial(chosen: &[usize], direction: [f64; 3]) -> Partial {

@@ -68,6 +68,9 @@ const MOST_DRIFT: f64 = 7e-7;
 /// practice, no source).
 const CRUMB_MM3: f64 = 8.0;
 
+/// What a cut may leave that is sound: rough mm2, least lump in mm3.
+pub(crate) const SOUND: [f64; 2] = [ROUGH_MM2, CRUMB_MM3];
+
 /// How far a plane is moved, in mm, to keep sound cut faces: far below a print's own error.
 const NUDGES_MM: [f64; 3] = [0.0, 0.05, -0.05];
 
@@ -209,9 +212,9 @@ impl Partition {
             return Err(NoCut::Forbidden);
         }
         let halves = split(&part.solid, &plane, self.tag_of(&plane));
-        let mut parted = Parted::of(halves, plane, 0.0, limits)?;
-        parted.line = look.line(&part.solid, &plane);
-        self.take(whole, parted, None, look);
+        let parted = Parted::of(halves, plane, limits)?;
+        let line = look.line(&part.solid, &plane);
+        self.take(whole, parted, line, None, look);
         Ok(())
     }
 
@@ -222,12 +225,19 @@ impl Partition {
     }
 
     /// Makes a cut.
-    pub(crate) fn take(&mut self, whole: usize, parted: Parted, partial: Option<Partial>, look: &dyn Look) {
+    pub(crate) fn take(
+        &mut self,
+        whole: usize,
+        parted: Parted,
+        line: Line,
+        partial: Option<Partial>,
+        look: &dyn Look,
+    ) {
         let plane = self.tag_of(&parted.plane) as usize - 1;
         if plane == self.planes.len() {
             self.planes.push(parted.plane);
         }
-        let Line { section_mm, mut cost_mm, chalked_mm } = parted.line;
+        let Line { section_mm, mut cost_mm, chalked_mm } = line;
         let tag = plane as u32 + 1;
         self.section_mm += section_mm;
         let [below, above] = parted.sides.map(|side| -> Vec<usize> {
@@ -358,7 +368,7 @@ impl Partition {
     pub(crate) fn nudges(&self) -> impl Iterator<Item = (f64, [f64; 2])> + use<> {
         let takes_crumbs = self.takes_crumbs;
         let clean = FARTHER_MM.into_iter().filter(move |_| !takes_crumbs);
-        let clean = clean.map(|nudge_mm| (nudge_mm, [ROUGH_MM2, CRUMB_MM3]));
+        let clean = clean.map(|nudge_mm| (nudge_mm, SOUND));
         clean.chain(NUDGES_MM.into_iter().map(|nudge_mm| (nudge_mm, [ROUGH_MM2, 0.0])))
     }
 

@@ -27,6 +27,7 @@ pub(crate) fn drawn(draw: &mut Draw, is_cheaper: bool, own: Frame) -> Settings {
         tries: if is_cheaper { 10 } else { 5 },
         excess_weight: libm::exp(draw.unit() * 2.0 - 1.0),
         section_weight: if is_cheaper { 1.0 } else { 0.05 },
+        takes_partial: true,
         least_share: 0.02,
         n_slots: 24,
     }
@@ -85,6 +86,7 @@ pub fn settings(seed: u64, index: usize, own: Frame) -> Settings {
         tries: 6 + 2 * round.min(4),
         excess_weight: excess_weight * vary(&mut draw),
         section_weight: section_weight * vary(&mut draw),
+        takes_partial: true,
         least_share,
         n_slots: 24,
     }

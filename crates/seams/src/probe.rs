@@ -53,28 +53,35 @@ impl Probing {
         let ground = item.stand_in().unwrap_or(item).clone();
         let mut made: Partition = ground.whole.clone();
         for cut in before {
-            let part = marks::part_cut_at(&made, &cut.plane, cut.at_mm)?;
-            made.cut_near(part, cut.plane, &Part::uncared).ok()?;
+            cut.cut(&mut made, &Part::uncared).ok()?;
         }
         let part = made.parts[marks::part_at(&made, at_mm)?].clone();
         Some(Self { ground, part })
     }
 
-    /// Cuts it; `None` where the plane misses it.
-    pub fn cut(&self, plane: Plane, at_mm: [f64; 3]) -> Option<Probed> {
+    /// Cuts it, or only the regions that hold these points where there are some; `None` where the plane misses it
+    /// or them.
+    pub fn cut(&self, plane: Plane, at_mm: [f64; 3], inside_mm: &[[f64; 3]]) -> Option<Probed> {
         let mut alone = Partition::of(vec![self.part.clone()]);
         // What a maker sets may lie where a search may not.
-        alone.cut_near(0, plane, &|solid| self.ground.look(solid)).ok()?;
+        alone.cut_inside_near(0, plane, inside_mm, &|solid| self.ground.look(solid)).ok()?;
+        let step = &alone.steps[0];
+        let some =
+            step.partial.as_ref().and_then(|partial| Some((alone.regions(0, plane)?, &partial.regions)));
         let mut segments_mm = Vec::new();
-        chords(&self.part.solid, &plane, |_, ends| segments_mm.push(ends));
+        chords(&self.part.solid, &plane, |_, ends| {
+            let is_cut = some.as_ref().is_none_or(|(regions, own)| regions.is_outlined_by(own, ends[0]));
+            if is_cut {
+                segments_mm.push(ends);
+            }
+        });
         let middles = segments_mm.iter().map(|[a, b]| vec3::scale(vec3::add(*a, *b), 0.5));
         let off_mm = |p: &[f64; 3]| vec3::length(vec3::sub(*p, at_mm));
         let at_mm = middles.min_by(|a, b| off_mm(a).total_cmp(&off_mm(b)))?;
-        let step = &alone.steps[0];
         let sides = [&step.below, &step.above];
         let lumps = |side: &Vec<usize>| side.iter().map(|&i| self.lump(&alone.parts[i])).collect();
         Some(Probed {
-            line: self.ground.line(&self.part.solid, &plane),
+            line: alone.line_instead(step, &plane, self.ground.as_ref())?,
             segments_mm,
             at_mm,
             sides: sides.map(lumps),

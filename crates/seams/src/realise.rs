@@ -5,7 +5,7 @@
 //! by where their boxes lie; what matches none of its own goes with the nearest. What fits by now is
 //! not cut, and on the very part it was made on a cut is not made again. One cut a step: on a fine mesh
 //! each takes tens of ms.
-//! Cuts through some regions of a plane only are not made by any search yet and not made again here.
+//! Of a cut through some regions of a plane only, those regions are cut that hold points well inside them.
 //! Seams that stay are cut in both beforehand. The result is judged by itself: it may have more lumps than the
 //! plan had, or a piece that misses the bed by a little, and is no plan then.
 
@@ -87,7 +87,7 @@ impl Realising {
                     let unweighed = |solid| ground.look(solid);
                     let look: &dyn Look = if self.keeps_costs { &unweighed } else { ground };
                     // Where it misses, what follows is judged by itself.
-                    let _ = self.made.cut_near(part, plane, look);
+                    let _ = self.made.cut_inside_near(part, plane, &self.plan.inside_mm(step), look);
                 }
             }
             match self.made.steps.get_mut(before) {

@@ -97,7 +97,7 @@ impl Beginning {
             // Where it cannot be made again, what is left is judged all the same.
             let part = marks::part_cut_at(plan, &cut.plane, cut.at_mm);
             if let Some(part) = part.filter(|&part| !plan.parts[part].is_done()) {
-                let _ = plan.cut_near(part, cut.plane, ground.searched().as_ref());
+                let _ = plan.cut_inside_near(part, cut.plane, &cut.inside_mm, ground.searched().as_ref());
             }
             return None;
         }

@@ -165,7 +165,8 @@ impl Running {
             }
             Task::Halves => {
                 let settings = portfolio::settings(ground.seed, 0, ground.own_frame);
-                let settings = with_planes(settings, &ground);
+                // What is seen in a mirror names no regions.
+                let settings = Settings { takes_partial: false, ..with_planes(settings, &ground) };
                 let mut mirrors = ground.mirrors().iter();
                 let halves = mirrors.find_map(|&mirror| {
                     Halves::new(ground.start(), mirror, settings.clone(), limit, prefer, &ground)

@@ -56,7 +56,7 @@ fn planned(mesh: &Mesh, prefer: Prefer, marks: MarksRecord) -> Plan {
 }
 
 fn level(offset_mm: f64) -> SeamMark {
-    SeamMark { plane: PlaneRecord { normal: [0.0, 0.0, 1.0], offset_mm }, at_mm: [80.0, 40.0, offset_mm] }
+    SeamMark::new(PlaneRecord { normal: [0.0, 0.0, 1.0], offset_mm }, [80.0, 40.0, offset_mm])
 }
 
 fn place(at_mm: Option<[f64; 3]>) -> [f64; 3] {
@@ -84,12 +84,10 @@ fn same_plane(a: &PlaneRecord, b: &PlaneRecord) -> bool {
 #[test]
 fn a_seam_that_stays_is_in_every_plan_where_it_was_set() {
     let [x, z] = [0.1, libm::sqrt(0.99)];
-    let slanted = SeamMark {
-        plane: PlaneRecord { normal: [x, 0.0, z], offset_mm: 60.0 },
-        at_mm: [80.0, 40.0, (60.0 - 80.0 * x) / z],
-    };
+    let plane = PlaneRecord { normal: [x, 0.0, z], offset_mm: 60.0 };
+    let slanted = SeamMark::new(plane, [80.0, 40.0, (60.0 - 80.0 * x) / z]);
     for prefer in [Prefer::Balanced, Prefer::Fewest, Prefer::Hidden] {
-        let plan = planned(&plain(), prefer, MarksRecord { locked: vec![slanted], ..none() });
+        let plan = planned(&plain(), prefer, MarksRecord { locked: vec![slanted.clone()], ..none() });
         assert!(plan.seams.iter().any(|seam| same_plane(&seam.plane, &slanted.plane)), "{prefer:?}");
         // What is left above 60 mm is too long for one piece.
         assert_eq!(plan.pieces.len(), 3, "{prefer:?}");
@@ -98,12 +96,12 @@ fn a_seam_that_stays_is_in_every_plan_where_it_was_set() {
 
 #[test]
 fn seams_that_stay_one_on_the_other_end_where_they_ended() {
-    let upright = SeamMark {
-        plane: PlaneRecord { normal: [1.0, 0.0, 0.0], offset_mm: 40.0 },
-        at_mm: [40.0, 0.0, 40.0],
-    };
-    let plan =
-        planned(&plain(), Prefer::Fewest, MarksRecord { locked: vec![level(150.0), upright], ..none() });
+    let upright = SeamMark::new(PlaneRecord { normal: [1.0, 0.0, 0.0], offset_mm: 40.0 }, [40.0, 0.0, 40.0]);
+    let plan = planned(
+        &plain(),
+        Prefer::Fewest,
+        MarksRecord { locked: vec![level(150.0), upright.clone()], ..none() },
+    );
     assert_eq!(plan.pieces.len(), 3);
     let of = |mark: &SeamMark| plan.seams.iter().filter(|seam| same_plane(&seam.plane, &mark.plane)).count();
     assert_eq!([of(&level(150.0)), of(&upright)], [2, 1]);
@@ -117,9 +115,9 @@ fn a_seam_that_is_not_wanted_goes_elsewhere() {
     let free = planned(&grooved, Prefer::Balanced, none());
     let [low, high] = reach_mm(&free.seams[0]);
     assert!(low > 145.0 && high < 155.0, "the groove draws the seam: {low} to {high}");
-    let unwanted = SeamMark { plane: free.seams[0].plane, at_mm: place(free.seams[0].at_mm) };
+    let unwanted = SeamMark::new(free.seams[0].plane, place(free.seams[0].at_mm));
     for prefer in [Prefer::Balanced, Prefer::Fewest, Prefer::Hidden] {
-        let plan = planned(&grooved, prefer, MarksRecord { forbidden: vec![unwanted], ..none() });
+        let plan = planned(&grooved, prefer, MarksRecord { forbidden: vec![unwanted.clone()], ..none() });
         for seam in &plan.seams {
             let plane = Plane { normal: seam.plane.normal, offset_mm: seam.plane.offset_mm };
             let off_mm = plane.distance_mm(unwanted.at_mm).abs();
@@ -161,7 +159,7 @@ fn a_piece_that_is_printed_is_the_same_to_the_byte_in_another_plan() {
     assert_eq!(first.pieces.len(), 2);
     let seam = &first.seams[0];
     let marks = MarksRecord {
-        locked: vec![SeamMark { plane: seam.plane, at_mm: place(seam.at_mm) }],
+        locked: vec![SeamMark::new(seam.plane, place(seam.at_mm))],
         printed: vec![place(first.pieces[0].at_mm)],
         ..none()
     };
@@ -235,7 +233,7 @@ fn a_search_begins_with_the_plan_made_before_where_it_still_holds() {
     let slow = bar(|z| -(3.0 - (z - 158.0).abs()).max(0.0));
     let before = plan(&[model("bar", &slow)], &asked(Prefer::Balanced));
     let seam = &before.plan.seams[0];
-    let cut = SeamMark { plane: seam.plane, at_mm: place(seam.at_mm) };
+    let cut = SeamMark::new(seam.plane, place(seam.at_mm));
     let begin_for = |rounds: u64, cuts: Vec<SeamMark>, marks: MarksRecord| {
         let mut input = marked(&slow, marks);
         input.settings.begun = BegunRecord { size_mm: SIZE_MM, cuts };
@@ -244,10 +242,10 @@ fn a_search_begins_with_the_plan_made_before_where_it_still_holds() {
     let begin = |cuts: Vec<SeamMark>, marks: MarksRecord| begin_for(0, cuts, marks);
     // Without a round of search there is the plain grid, or that plan.
     assert!(!same_plane(&begin(Vec::new(), none()).seams[0].plane, &seam.plane));
-    assert!(same_plane(&begin(vec![cut], none()).seams[0].plane, &seam.plane));
+    assert!(same_plane(&begin(vec![cut.clone()], none()).seams[0].plane, &seam.plane));
     // With the same seam staying, and with one that leaves no room for it.
-    assert_eq!(begin(vec![], MarksRecord { locked: vec![cut], ..none() }).pieces.len(), 2);
-    let elsewhere = MarksRecord { forbidden: vec![cut], ..none() };
+    assert_eq!(begin(vec![], MarksRecord { locked: vec![cut.clone()], ..none() }).pieces.len(), 2);
+    let elsewhere = MarksRecord { forbidden: vec![cut.clone()], ..none() };
     assert!(!same_plane(&begin_for(2, vec![cut], elsewhere).seams[0].plane, &seam.plane));
     // A plan that leaves a piece too large is none to begin with.
     assert_eq!(begin(vec![level(60.0)], none()).pieces.len(), 2);
@@ -263,7 +261,7 @@ fn a_plane_that_is_moved_tells_what_it_makes_there() {
 
     // Of the whole bar: what is above 60 mm is too long for the bed.
     let whole = Probing::new(&ground, &[], [80.0, 40.0, 50.0]).expect("the bar is there");
-    let found = whole.cut(plane(60.0), [80.0, 40.0, 50.0]).expect("it meets the bar");
+    let found = whole.cut(plane(60.0), [80.0, 40.0, 50.0], &[]).expect("it meets the bar");
     assert!((found.line.section_mm - round_mm).abs() < 0.5, "{} mm round", found.line.section_mm);
     // Round and smooth and in the open, a mm costs a mm.
     assert!((found.line.cost_mm / round_mm - 1.0).abs() < 0.05, "{}", found.line.cost_mm);
@@ -276,10 +274,10 @@ fn a_plane_that_is_moved_tells_what_it_makes_there() {
     // Of what another cut leaves below it, and beside that part.
     let before = [level(150.0).locked()];
     let lower = Probing::new(&ground, &before, [80.0, 40.0, 50.0]).expect("the cut can be made");
-    let found = lower.cut(plane(60.0), [80.0, 40.0, 50.0]).expect("it meets the lower half");
+    let found = lower.cut(plane(60.0), [80.0, 40.0, 50.0], &[]).expect("it meets the lower half");
     let heights = found.sides.each_ref().map(|side| side[0].size_mm[2].round());
     assert_eq!(heights, [60.0, 90.0]);
-    assert!(lower.cut(plane(200.0), [80.0, 40.0, 50.0]).is_none());
+    assert!(lower.cut(plane(200.0), [80.0, 40.0, 50.0], &[]).is_none());
     assert!(Probing::new(&ground, &[level(310.0).locked()], [80.0, 40.0, 50.0]).is_none());
 }
 

@@ -4,12 +4,19 @@ use arbtest::arbitrary::Error;
 use seamwright_mesh::spatial::Tree;
 use seamwright_mesh::split::regions::Regions;
 use seamwright_mesh::{Plane, Solid, lumps, vec3};
+use seamwright_plan::audit::audit;
+use seamwright_plan::job::{Budget, Options};
+use seamwright_plan::records::marks::{BegunRecord, MarksRecord, SeamMark};
 use seamwright_seams::cuts::{from_numbers, to_numbers};
+use seamwright_seams::ground::{Ground, Wish};
+use seamwright_seams::outline::Prefer;
 use seamwright_seams::part::Part;
 use seamwright_seams::partial::choices::choices;
 use seamwright_seams::partial::joining::{Joining, joining_direction};
 use seamwright_seams::partition::{NoCut, Partition};
+use seamwright_seams::probe::Probing;
 use seamwright_tests::drawn::on_drawn_cases;
+use seamwright_tests::plans::{bed, model, options, plan};
 use seamwright_tests::shapes::{self, Mesh, cells};
 use std::sync::Arc;
 
@@ -274,4 +281,57 @@ fn what_is_in_the_way_of_a_direction_is_what_rays_meet_on_it() {
     let all = format!("{n_free} free, {n_blocked} in the way, {n_seen} seen so");
     // What is found in the way is there for rays too, but for corners between them.
     assert!(n_free > 500 && n_blocked > 200 && 100 * n_seen >= 95 * n_blocked, "{all}");
+}
+
+/// Two blocks of 90 x 90 x 50 mm joined by a neck, with fingers of either between those of the other: every plane
+/// that parts the neck and leaves two sides that fit chips off fingertips.
+fn between_fingers() -> Mesh {
+    let [block, low, both, high] = ["#########", "#...#...#", "#.#.#.#.#", "..#.#.#.."].map(|row| [row; 9]);
+    let layers: Vec<[&str; 9]> = [(block, 5), (low, 1), (both, 4), (high, 1), (block, 5)]
+        .into_iter()
+        .flat_map(|(layer, n)| std::iter::repeat_n(layer, n))
+        .collect();
+    cells(&layers.iter().map(|layer| &layer[..]).collect::<Vec<_>>(), [10.0; 3])
+}
+
+#[test]
+fn a_neck_between_fingers_is_cut_alone_where_whole_planes_take_more_pieces() {
+    let options = Options { prefer: Prefer::Fewest, ..options(&[bed("110x110x110", 5.0)], 2) };
+    let made = plan(&[model("fingers", &between_fingers())], &options);
+    let record = &made.plan;
+    assert!(audit(&made.folder).ok());
+    assert_eq!((record.pieces.len(), record.bounds[0].pieces_at_least, record.totals.held), (2, 2, 0));
+    // The neck alone: 10 x 90 mm.
+    assert_eq!(record.seams.len(), 1);
+    let seam = &record.seams[0];
+    assert!((seam.line_mm - 200.0).abs() < 25.0, "{} mm", seam.line_mm);
+
+    // As a seam that stays, and as one to begin with, it is cut so again: without a round of search, and the
+    // fingers beside it stay whole.
+    let neck = SeamMark {
+        inside_mm: vec![[45.0, 45.0, 80.0]],
+        ..SeamMark::new(seam.plane, seam.at_mm.expect("a place on its line"))
+    };
+    let size_mm = [90.0, 90.0, 160.0];
+    let mut kept = model("fingers", &between_fingers());
+    kept.settings.marks = MarksRecord { size_mm, locked: vec![neck.clone()], ..MarksRecord::default() };
+    let mut begun = model("fingers", &between_fingers());
+    begun.settings.begun = BegunRecord { size_mm, cuts: vec![neck] };
+    for (input, effort) in [(kept, 1), (begun, 0)] {
+        let options = Options { budget: Budget::Effort(effort), ..options.clone() };
+        let again = plan(&[input], &options);
+        assert!(audit(&again.folder).ok());
+        assert_eq!((again.plan.pieces.len(), again.plan.seams.len()), (2, 1));
+        assert_eq!(again.plan.seams[0].plane, seam.plane);
+    }
+    // Moved by hand, it is told alone.
+    let wish = Wish { beds: options.beds.clone(), ..Wish::default() };
+    let ground = Arc::new(Ground::new(&shapes::solid(&between_fingers()), &wish));
+    let probing = Probing::new(&ground, &[], [45.0, 0.0, 20.0]).expect("it is there");
+    let found = |inside_mm: &[[f64; 3]]| {
+        let probed = probing.cut(level(80.0), [45.0, 0.0, 80.0], inside_mm).expect("it meets it");
+        (probed.line.section_mm.round(), probed.sides.map(|side| side.len()))
+    };
+    assert_eq!(found(&[]), (1000.0, [3, 3]));
+    assert_eq!(found(&[[45.0, 45.0, 80.0]]), (200.0, [1, 1]));
 }

@@ -393,7 +393,7 @@ fn marked_box() -> Draft {
     let plane = draft.plan.seams[0].plane;
     draft.plan.items[0].marks = MarksRecord {
         size_mm: draft.plan.items[0].size_mm,
-        locked: vec![SeamMark { plane, at_mm: [50.0, 0.0, 20.0] }],
+        locked: vec![SeamMark::new(plane, [50.0, 0.0, 20.0])],
         printed: vec![[25.0, 0.0, 20.0]],
         ..MarksRecord::default()
     };
@@ -410,7 +410,7 @@ fn marks_that_a_plan_does_not_keep_to_are_caught() {
     tamper("marks", marked_box(), |d| d.plan.items[0].marks.printed[0] = [25.0, -5.0, 20.0]);
     tamper("marks", marked_box(), |d| {
         let plane = PlaneRecord { normal: [0.98, 0.0, libm::sqrt(1.0 - 0.98 * 0.98)], offset_mm: 60.0 };
-        d.plan.items[0].marks.forbidden = vec![SeamMark { plane, at_mm: [60.0, 30.0, 0.0] }];
+        d.plan.items[0].marks.forbidden = vec![SeamMark::new(plane, [60.0, 30.0, 0.0])];
     });
     tamper("marks", marked_box(), |d| d.plan.items[0].marks.locked[0].plane.normal = [2.0, 0.0, 0.0]);
     tamper("marks", marked_box(), |d| d.plan.seams[0].at_mm = Some([51.0, 0.0, 20.0]));

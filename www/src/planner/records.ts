@@ -509,6 +509,8 @@ export interface SeamMark {
   plane: PlaneRecord;
   /** A place on its line. */
   at_mm: [number, number, number];
+  /** Points inside the regions that are cut alone; none where all that the plane meets is. */
+  inside_mm?: [number, number, number][];
 }
 
 /** Cuts of a plan made before, on an item of this size: the search begins with it where it still holds. */
@@ -715,6 +717,8 @@ export interface SeamNote {
 export interface CutNote {
   /** Its plane. */
   plane: PlaneRecord;
+  /** Points inside the regions that are cut alone; none where all that the plane meets is. */
+  inside_mm?: [number, number, number][];
   /** Whether it stays in every plan; such cuts come first, as they are marked. */
   is_kept: boolean;
   /** Pieces on both sides of it, of what it cut. */
@@ -749,6 +753,8 @@ export interface ProbeAsked {
   at_mm: [number, number, number];
   /** The plane. */
   plane: PlaneRecord;
+  /** Points inside the regions that are cut alone; none where all that it meets is. */
+  inside_mm?: [number, number, number][];
 }
 
 /** What such a plane would make; its line travels beside it. */

@@ -43,6 +43,13 @@ describe("marks on an item", () => {
     expect(letSeamGo(bar(before, 1), "bar-s3")).toBeNull();
   });
 
+  it("name the regions of a cut that goes through some alone", () => {
+    const on = bar();
+    on.cut.cuts[0]!.inside_mm = [[10, 1, 1]];
+    const [first] = keepSeam(on, "bar-s3")!.marks!.locked!;
+    expect(first).toEqual({ plane: across, at_mm: [10, 0, 0], inside_mm: [[10, 1, 1]] });
+  });
+
   it("let go with a seam what ends at it and prints beside it, and are none when the last is gone", () => {
     const both = { ...keepSeam(bar(), "bar-s3")!.marks!, printed: [[60, 0, 0] as Vec3] };
     expect(letSeamGo(bar(both, 2, ["bar-1"]), "bar-s1")).toEqual({ marks: undefined });

@@ -45,10 +45,13 @@ const isWithin = (inner: CutNote, outer: CutNote): boolean => inner !== outer &&
 /** Cuts that a cut ends at, which go with it. */
 export const endsAt = (cut: Markable["cut"], own: CutNote): CutNote[] => cut.cuts.slice(0, cut.cuts.indexOf(own)).filter((other) => isWithin(own, other));
 
+/** Where a cut goes through some regions only, points inside those. */
+export const only = ({ inside_mm }: { inside_mm?: Vec3[] }): { inside_mm?: Vec3[] } => (inside_mm?.length ? { inside_mm } : {});
+
 /** The mark of a cut: by the seam that was chosen, or the first it made. */
 function markOf(cut: Markable["cut"], own: CutNote, seam: string | null): SeamMark | null {
   const made = cut.seams.find((one) => one.id === (seam ?? own.seams[0]));
-  return made === undefined ? null : { plane: own.plane, at_mm: made.at_mm };
+  return made === undefined ? null : { plane: own.plane, at_mm: made.at_mm, ...only(own) };
 }
 
 /** With these cuts, and those they end at, among those that stay. */

@@ -4,7 +4,7 @@
  * Pure. Units: mm in item coordinates; degrees where they are typed, for people.
  */
 import type { ItemSettings, PlaneRecord, Probed, SeamMark, Vec3 } from "../planner/protocol.ts";
-import { beforeCut, beforePiece, cutOf, type Markable, withSeam } from "./marks.ts";
+import { beforeCut, beforePiece, cutOf, type Markable, only, withSeam } from "./marks.ts";
 
 export interface Moving {
   item: string;
@@ -15,6 +15,8 @@ export interface Moving {
   before: readonly SeamMark[];
   /** On the skin of what it cuts. */
   at_mm: Vec3;
+  /** Points inside the regions that are cut alone. */
+  inside_mm?: Vec3[];
   /** Where it began, and the place it turns about. */
   plane: PlaneRecord;
   pivot_mm: Vec3;
@@ -82,7 +84,7 @@ export function moveSeam(on: Markable, seam: string): Moving | null {
   // The middle of a slanted line's box need not lie in its plane.
   const off_mm = dot(own.plane.normal, middle) - own.plane.offset_mm;
   const pivot_mm = middle.map((c, axis) => c - off_mm * own.plane.normal[axis]!) as Vec3;
-  return { item: on.item.item, key: on.key, seam, before: beforeCut(on, own), at_mm: made.at_mm, plane: own.plane, pivot_mm, ...STILL };
+  return { item: on.item.item, key: on.key, seam, before: beforeCut(on, own), at_mm: made.at_mm, ...only(own), plane: own.plane, pivot_mm, ...STILL };
 }
 
 /** A new seam across the longest side of a piece, through its middle. */
@@ -101,7 +103,7 @@ export function addSeam(on: Markable, piece: string): Moving | null {
 export function setSeam(on: Markable, moving: Moving): Partial<ItemSettings> | null {
   const { probed } = moving;
   if (probed == null) return null;
-  return withSeam(on, moving.seam, moving.before, { plane: planeNow(moving), at_mm: probed.at_mm });
+  return withSeam(on, moving.seam, moving.before, { plane: planeNow(moving), at_mm: probed.at_mm, ...only(moving) });
 }
 
 function boxOf(lists: readonly Float32Array[]): [Vec3, Vec3] {

@@ -10,7 +10,7 @@ import { startDrawing } from "../scene/host.ts";
 import type { Anchor, Frame } from "../scene/messages.ts";
 import { pointing } from "../scene/pointing.ts";
 import { chalked, chalkOn, drawnChalk, stroke, stroked } from "../state/chalk.ts";
-import { isOriginal, seamAt } from "../state/marks.ts";
+import { isOriginal, only, seamAt } from "../state/marks.ts";
 import { type Moving, planeNow } from "../state/moving.ts";
 import { itemsShown, type State } from "../state/state.ts";
 import type { Store } from "../state/store.ts";
@@ -60,7 +60,7 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
   };
   // What a plane makes where it is now: one question at a time, then the newest.
   const probe = pointing(
-    async (moving: Moving) => (await planner).probe(moving.key, { before: [...moving.before], at_mm: moving.at_mm, plane: planeNow(moving) }),
+    async (moving: Moving) => (await planner).probe(moving.key, { before: [...moving.before], at_mm: moving.at_mm, plane: planeNow(moving), ...only(moving) }),
     (probed) => store.send({ kind: "probed", probed }),
   );
   /** The stroke that is being laid, and what it is laid on. */

@@ -22,6 +22,9 @@ use std::collections::BTreeMap;
 /// Origin of the cut faces of [`Regions::whole`].
 const LOOKED_AT: u32 = u32::MAX >> 2;
 
+/// How far a place on the outline of a region may lie off its faces: some grid steps, and what edges are moved apart.
+const OUTLINE_MM: f64 = 0.02;
+
 /// One connected region of a section.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Region {
@@ -116,6 +119,11 @@ impl Regions {
         &self.list
     }
 
+    /// What is cut.
+    pub fn solid(&self) -> &Solid {
+        &self.solid
+    }
+
     /// The plane.
     pub fn plane(&self) -> Plane {
         self.plane
@@ -142,6 +150,20 @@ impl Regions {
         };
         let all = self.list.iter().map(away).enumerate().filter(|(_, mm)| *mm <= reach_mm);
         all.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(index, _)| index)
+    }
+
+    /// Whether a place on the outline of the section lies on that of a chosen region.
+    pub fn is_outlined_by(&self, chosen: &[usize], point_mm: [f64; 3]) -> bool {
+        let is_in_box = |&index: &usize| {
+            let (low, high) = self.list[index].box_mm;
+            (0..3).all(|k| low[k] - OUTLINE_MM <= point_mm[k] && point_mm[k] <= high[k] + OUTLINE_MM)
+        };
+        // Mostly the boxes tell.
+        let mut boxed = (0..self.list.len()).filter(is_in_box);
+        match (boxed.next(), boxed.next()) {
+            (Some(only), None) => chosen.contains(&only),
+            _ => self.region_at(point_mm, OUTLINE_MM).is_some_and(|region| chosen.contains(&region)),
+        }
     }
 
     /// The lumps that stay together if only the chosen regions are cut: the groups below them, and

@@ -28,12 +28,15 @@ pub struct MarksRecord {
 }
 
 /// A seam and where it is.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SeamMark {
     /// Its plane.
     pub plane: PlaneRecord,
     /// A place on its line.
     pub at_mm: [f64; 3],
+    /// Points inside the regions that are cut alone; none where all that the plane meets is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub inside_mm: Vec<[f64; 3]>,
 }
 
 /// Cuts of a plan made before, on an item of this size: the search begins with it where it still holds.
@@ -70,10 +73,17 @@ impl BegunRecord {
 }
 
 impl SeamMark {
+    /// Of a seam that cuts all that its plane meets.
+    pub fn new(plane: PlaneRecord, at_mm: [f64; 3]) -> Self {
+        Self { plane, at_mm, inside_mm: Vec::new() }
+    }
+
     fn is_of_use(&self) -> bool {
-        let Self { plane, at_mm } = self;
+        let Self { plane, at_mm, inside_mm } = self;
         let is_unit = (vec3::length(plane.normal) - 1.0).abs() < UNIT;
-        is_unit && plane.offset_mm.is_finite() && at_mm.iter().all(|c| c.is_finite())
+        is_unit
+            && plane.offset_mm.is_finite()
+            && at_mm.iter().chain(inside_mm.iter().flatten()).all(|c| c.is_finite())
     }
 
     fn plane(&self) -> Plane {
@@ -82,7 +92,7 @@ impl SeamMark {
 
     /// As the search takes it.
     pub fn locked(&self) -> Locked {
-        Locked { plane: self.plane(), at_mm: self.at_mm }
+        Locked { plane: self.plane(), at_mm: self.at_mm, inside_mm: self.inside_mm.clone() }
     }
 }
 
@@ -200,6 +210,7 @@ impl MarksRecord {
         let seam = |seam: &SeamMark| SeamMark {
             plane: PlaneRecord { offset_mm: seam.plane.offset_mm * factor, ..seam.plane },
             at_mm: place(seam.at_mm),
+            inside_mm: seam.inside_mm.iter().map(|&at_mm| place(at_mm)).collect(),
         };
         let dab =
             |dab: &ChalkDab| ChalkDab { at_mm: place(dab.at_mm), radius_mm: dab.radius_mm * factor, ..*dab };

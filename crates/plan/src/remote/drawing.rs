@@ -116,6 +116,7 @@ fn of_plan(source: &SizedItem, search: &Search, best: &Partition, how: &How<'_>)
             let Plane { normal, offset_mm } = best.planes[step.plane];
             let note = CutNote {
                 plane: PlaneRecord { normal, offset_mm },
+                inside_mm: best.inside_mm(step),
                 is_kept: index < best.n_kept,
                 pieces: below.iter().chain(&above).map(|&k| id(k)).collect(),
                 seams: own.iter().map(|&k| seam_id(k)).collect(),

@@ -224,6 +224,9 @@ pub struct SeamNote {
 pub struct CutNote {
     /// Its plane.
     pub plane: PlaneRecord,
+    /// Points inside the regions that are cut alone; none where all that the plane meets is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub inside_mm: Vec<[f64; 3]>,
     /// Whether it stays in every plan; such cuts come first, as they are marked.
     pub is_kept: bool,
     /// Pieces on both sides of it, of what it cut.
@@ -260,6 +263,9 @@ pub struct ProbeAsked {
     pub at_mm: [f64; 3],
     /// The plane.
     pub plane: PlaneRecord,
+    /// Points inside the regions that are cut alone; none where all that it meets is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub inside_mm: Vec<[f64; 3]>,
 }
 
 /// What such a plane would make; its line travels beside it.

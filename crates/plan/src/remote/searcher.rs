@@ -126,7 +126,7 @@ impl Searcher {
         }
         let (_, probing) = self.probing.as_ref()?;
         let PlaneRecord { normal, offset_mm } = asked.plane;
-        let probed = probing.cut(Plane { normal, offset_mm }, asked.at_mm)?;
+        let probed = probing.cut(Plane { normal, offset_mm }, asked.at_mm, &asked.inside_mm)?;
         let note = ProbeNote::of(&probed);
         self.probed = Some(probed);
         Some(note)

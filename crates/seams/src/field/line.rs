@@ -40,6 +40,17 @@ impl Field {
         line
     }
 
+    /// The same, of the lines alone that begin at places which are cut.
+    pub fn line_of_mm(&self, part: &Solid, plane: &Plane, is_cut: &dyn Fn([f64; 3]) -> bool) -> Line {
+        let mut sum = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
+        for line in lines(part, plane).into_iter().filter(|line| is_cut(line.points_mm[0])) {
+            for (ends, &triangle) in line.points_mm.windows(2).zip(&line.triangles) {
+                self.chord([ends[0], ends[1]], part, triangle, plane, &|spot| spot.per_mm, &mut sum);
+            }
+        }
+        sum
+    }
+
     /// Adds what a chord on a triangle costs to a line, by what a mm costs at each sample.
     fn chord(
         &self,
@@ -78,10 +89,10 @@ impl Field {
         Chord { length_mm, seen, shows: 2 * n_show > n_steps }
     }
 
-    /// The line of a plane through a part of the item.
-    pub fn measured_mm(&self, part: &Solid, plane: &Plane) -> Line {
+    /// The lines of a plane through a part of the item that begin at places which are cut.
+    pub fn measured_mm(&self, part: &Solid, plane: &Plane, is_cut: &dyn Fn([f64; 3]) -> bool) -> Line {
         let mut sum = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
-        for line in lines(part, plane) {
+        for line in lines(part, plane).into_iter().filter(|line| is_cut(line.points_mm[0])) {
             let smooth = |spot: &Spot| PerMm { seen: spot.per_mm.seen, bend: spot.smooth };
             let ends = line.points_mm.windows(2).zip(&line.triangles);
             let chords: Vec<Chord> = ends

@@ -54,7 +54,7 @@ fn a_line_on_a_smooth_ball_costs_its_length_and_inside_it_a_sixth() {
         let asked_mm = ring(110.0) + HIDDEN * ring(106.0);
         assert!((cost_mm / asked_mm - 1.0).abs() < 0.03, "{cost_mm} mm for {asked_mm}");
         // A ball has no corners to be measured.
-        let measured_mm = field.measured_mm(&ball, &level(offset_mm)).cost_mm;
+        let measured_mm = field.measured_mm(&ball, &level(offset_mm), &|_| true).cost_mm;
         assert!((measured_mm / asked_mm - 1.0).abs() < 0.03, "{measured_mm} mm for {asked_mm}");
     }
 }
@@ -63,7 +63,7 @@ fn a_line_on_a_smooth_ball_costs_its_length_and_inside_it_a_sixth() {
 fn a_measured_line_costs_three_centimetres_at_each_corner_it_turns() {
     let (field, block) = of(&cuboid([100.0, 80.0, 60.0]));
     let square = level(30.0);
-    let line = field.measured_mm(&block, &square);
+    let line = field.measured_mm(&block, &square, &|_| true);
     assert!((line.section_mm - 360.0).abs() < 1e-6);
     // Chords end beside corners: what is through detail is 3 mm at most and not much less.
     let corner_mm = (line.cost_mm - line.section_mm) / 4.0;
@@ -77,7 +77,7 @@ fn a_line_along_a_groove_is_measured_to_cost_less_than_beside_it() {
     let (field, block) = of(&grooved(-8.0));
     let cost_mm = |offset_mm: f64| {
         let plane = Plane { normal: [1.0, 0.0, 0.0], offset_mm };
-        field.measured_mm(&block, &plane).cost_mm
+        field.measured_mm(&block, &plane, &|_| true).cost_mm
     };
     assert!(cost_mm(30.0) < cost_mm(15.0) - 30.0, "{} and {} mm", cost_mm(30.0), cost_mm(15.0));
 }

@@ -1,6 +1,5 @@
 //! What one cut leaves, before it is made.
 
-use crate::part::Line;
 use seamwright_mesh::split::Split;
 use seamwright_mesh::{Plane, Solid, lumps};
 
@@ -24,7 +23,6 @@ pub enum NoCut {
 /// A cut that may be made: what it leaves, lump by lump.
 pub struct Parted {
     pub plane: Plane,
-    pub line: Line,
     /// Lumps below and above.
     pub sides: [Vec<Solid>; 2],
 }
@@ -32,12 +30,7 @@ pub struct Parted {
 impl Parted {
     /// Takes both halves apart, if no more than `rough_mm2` of the cut face overlaps itself and no lump is
     /// smaller than `crumb_mm3`.
-    pub fn of(
-        halves: Split,
-        plane: Plane,
-        section_mm: f64,
-        [rough_mm2, crumb_mm3]: [f64; 2],
-    ) -> Result<Self, NoCut> {
+    pub fn of(halves: Split, plane: Plane, [rough_mm2, crumb_mm3]: [f64; 2]) -> Result<Self, NoCut> {
         let (Some(below), Some(above)) = (halves.below, halves.above) else { return Err(NoCut::Misses) };
         if halves.rough_mm2 > rough_mm2 {
             return Err(NoCut::Rough);
@@ -46,7 +39,6 @@ impl Parted {
         if sides.iter().flatten().any(|lump| lump.volume_mm3() < crumb_mm3) {
             return Err(NoCut::Crumb);
         }
-        let line = Line { section_mm, cost_mm: f64::INFINITY, chalked_mm: 0.0 };
-        Ok(Self { plane, line, sides })
+        Ok(Self { plane, sides })
     }
 }
