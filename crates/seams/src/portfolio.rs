@@ -5,6 +5,7 @@
 use crate::beam::Settings;
 use crate::draw::Draw;
 use crate::frames::{self, AXES, Frame};
+use crate::ground::Ground;
 use crate::outline::Prefer;
 
 /// Directions of a small beam (ours).
@@ -12,6 +13,22 @@ const N_DRAWN: usize = 14;
 
 /// And where cheaper lines are looked for (ours).
 const N_CHEAPER: usize = 40;
+
+/// Mirror planes and hollows looked at just where they are (ours).
+const N_JUST: usize = 4;
+
+/// The same directions and those across hollows and mirror planes, these planes themselves looked at too. What is asked
+/// of a round does not name them: who deals its tasks does not look at the skin.
+pub(crate) fn with_planes(mut settings: Settings, ground: &Ground) -> Settings {
+    for (index, plane) in ground.mirrors().iter().chain(ground.hollows()).enumerate() {
+        // The first are looked at just where they are, whatever directions are near.
+        if index < N_JUST || frames::is_new(plane.normal, &settings.normals) {
+            settings.normals.push(plane.normal);
+            settings.planes.push(*plane);
+        }
+    }
+    settings
+}
 
 /// Settings of a small beam along drawn directions, for parts that are cut otherwise: into fewer pieces or along
 /// cheaper lines.

@@ -14,7 +14,7 @@ use crate::cuts::Cut;
 use crate::draw::Draw;
 use crate::few::{self, Few};
 use crate::fine::Fining;
-use crate::frames::{self, Frame};
+use crate::frames::Frame;
 use crate::grid::{self, Cutting};
 use crate::ground::Ground;
 use crate::halves::Halves;
@@ -55,22 +55,6 @@ pub enum Task {
     },
     /// A proof that there are no fewer pieces, worth so many cells of the certified fit.
     Bound(u64),
-}
-
-/// Mirror planes and hollows looked at just where they are (ours).
-const N_JUST: usize = 4;
-
-/// The same directions and those across hollows and mirror planes, these planes themselves looked at too. What is asked
-/// of a round does not name them: who deals its tasks does not look at the skin.
-fn with_planes(mut settings: Settings, ground: &Ground) -> Settings {
-    for (index, plane) in ground.mirrors().iter().chain(ground.hollows()).enumerate() {
-        // The first are looked at just where they are, whatever directions are near.
-        if index < N_JUST || frames::is_new(plane.normal, &settings.normals) {
-            settings.normals.push(plane.normal);
-            settings.planes.push(*plane);
-        }
-    }
-    settings
 }
 
 /// Draws of plans made better begin past those of beams.
@@ -149,7 +133,7 @@ impl Running {
             Task::Slabs(normal) => Stage::Slabs(Slabs::new(&ground, *normal)),
             Task::Beam(settings) => {
                 let start = ground.start().clone();
-                let mut settings = with_planes(settings.as_ref().clone(), &ground);
+                let mut settings = portfolio::with_planes(settings.as_ref().clone(), &ground);
                 if prefer == Prefer::Hidden {
                     settings.section_weight *= portfolio::HIDDEN_TIMES;
                 }
@@ -166,7 +150,7 @@ impl Running {
             Task::Halves => {
                 let settings = portfolio::settings(ground.seed, 0, ground.own_frame);
                 // What is seen in a mirror names no regions.
-                let settings = Settings { takes_partial: false, ..with_planes(settings, &ground) };
+                let settings = Settings { takes_partial: false, ..portfolio::with_planes(settings, &ground) };
                 let mut mirrors = ground.mirrors().iter();
                 let halves = mirrors.find_map(|&mirror| {
                     Halves::new(ground.start(), mirror, settings.clone(), limit, prefer, &ground)
@@ -395,7 +379,7 @@ impl Running {
             return self.realise(partition);
         }
         let settings = portfolio::settings(self.ground.seed, 0, self.ground.own_frame);
-        let settings = with_planes(settings, &self.ground);
+        let settings = portfolio::with_planes(settings, &self.ground);
         Stage::Beam(Box::new(Beam::new(partition, settings, self.limit, self.prefer)))
     }
 }
