@@ -14,6 +14,7 @@ use crate::outline::Prefer;
 use crate::part::{Look, Part};
 use crate::partial::choices::{Choice, choices};
 use crate::partition::{Partition, SOUND};
+use crate::seek::Seek;
 use crate::sweep::Ready;
 use seamwright_mesh::Plane;
 use seamwright_mesh::split::regions::Regions;
@@ -112,35 +113,6 @@ impl Beam {
         self.fewest.take()
     }
 
-    /// Planes looked at so far.
-    pub fn candidates(&self) -> u64 {
-        self.candidates
-    }
-
-    /// One step; whether there is more to do.
-    pub fn step(&mut self, ground: &Ground) -> bool {
-        if self.states.is_empty() || self.n_turns >= self.limit {
-            return false;
-        }
-        let Some(work) = &mut self.at_work else {
-            match self.states.get(self.n_cut) {
-                Some(state) => match Expansion::new(state, &self.settings, &ground.boxes) {
-                    Some(work) => self.at_work = Some(work),
-                    None => self.n_cut += 1,
-                },
-                None => self.end_turn(),
-            }
-            return true;
-        };
-        let state = &self.states[self.n_cut];
-        if work.step(state, &self.settings, ground, &mut self.next, &mut self.candidates) {
-            return true;
-        }
-        self.at_work = None;
-        self.n_cut += 1;
-        true
-    }
-
     /// Keeps the best few of the partitions made in this turn.
     fn end_turn(&mut self) {
         self.next.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -185,6 +157,39 @@ impl Beam {
         }
         self.n_cut = 0;
         self.n_turns += 1;
+    }
+}
+
+impl Seek for Beam {
+    fn step(&mut self, ground: &Ground) -> bool {
+        if self.states.is_empty() || self.n_turns >= self.limit {
+            return false;
+        }
+        let Some(work) = &mut self.at_work else {
+            match self.states.get(self.n_cut) {
+                Some(state) => match Expansion::new(state, &self.settings, &ground.boxes) {
+                    Some(work) => self.at_work = Some(work),
+                    None => self.n_cut += 1,
+                },
+                None => self.end_turn(),
+            }
+            return true;
+        };
+        let state = &self.states[self.n_cut];
+        if work.step(state, &self.settings, ground, &mut self.next, &mut self.candidates) {
+            return true;
+        }
+        self.at_work = None;
+        self.n_cut += 1;
+        true
+    }
+
+    fn take_found(&mut self) -> Vec<Partition> {
+        [self.take_fewest(), self.take_best()].into_iter().flatten().collect()
+    }
+
+    fn candidates(&self) -> u64 {
+        self.candidates
     }
 }
 

@@ -13,6 +13,7 @@ use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::part::Part;
 use crate::partition::Partition;
+use crate::seek::Seek;
 use crate::slabs::Cloud;
 use seamwright_mesh::Plane;
 
@@ -109,14 +110,10 @@ impl Few {
     pub fn take_best(&mut self) -> Option<Partition> {
         self.best.take()
     }
+}
 
-    /// Planes looked at so far.
-    pub fn candidates(&self) -> u64 {
-        self.candidates
-    }
-
-    /// One step; whether there is more to do.
-    pub fn step(&mut self, ground: &Ground) -> bool {
+impl Seek for Few {
+    fn step(&mut self, ground: &Ground) -> bool {
         let Some(halving) = &mut self.at_work else {
             // More pieces than those of a plan that is found are not looked for.
             let found = self.best.as_ref().map_or(MOST, Partition::n_pieces);
@@ -174,6 +171,14 @@ impl Few {
         }
         halving.cut = None;
         true
+    }
+
+    fn take_found(&mut self) -> Vec<Partition> {
+        self.take_best().into_iter().collect()
+    }
+
+    fn candidates(&self) -> u64 {
+        self.candidates
     }
 }
 

@@ -9,6 +9,7 @@ use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::partition::Partition;
 use crate::realise::Realising;
+use crate::seek::Seek;
 use seamwright_mesh::Plane;
 
 /// An item at work.
@@ -59,22 +60,10 @@ impl Halves {
         };
         Some(Self { mirror, made, stage, candidates: 1 })
     }
+}
 
-    /// The plan, once there is no more to do.
-    pub fn take_found(&mut self) -> Option<Partition> {
-        matches!(self.stage, Stage::Done { is_plan: true }).then(|| self.made.clone())
-    }
-
-    /// Planes looked at so far.
-    pub fn candidates(&self) -> u64 {
-        match &self.stage {
-            Stage::One(beam) => self.candidates + beam.candidates(),
-            _ => self.candidates,
-        }
-    }
-
-    /// One step; whether there is more to do.
-    pub fn step(&mut self, ground: &Ground) -> bool {
+impl Seek for Halves {
+    fn step(&mut self, ground: &Ground) -> bool {
         match &mut self.stage {
             Stage::One(beam) => {
                 if beam.step(ground) {
@@ -103,6 +92,18 @@ impl Halves {
             Stage::Done { .. } => false,
         }
     }
+
+    fn take_found(&mut self) -> Vec<Partition> {
+        let is_plan = matches!(self.stage, Stage::Done { is_plan: true });
+        if is_plan { vec![self.made.clone()] } else { Vec::new() }
+    }
+
+    fn candidates(&self) -> u64 {
+        match &self.stage {
+            Stage::One(beam) => self.candidates + beam.candidates(),
+            _ => self.candidates,
+        }
+    }
 }
 
 #[cfg(test)]
@@ -123,7 +124,7 @@ mod tests {
         let mut halves = Halves::new(&ground.whole, mirror, settings, 13, Prefer::Fewest, &ground)
             .expect("it parts a ball");
         while halves.step(&ground) {}
-        let plan = halves.take_found().expect("a plan");
+        let plan = halves.take_found().pop().expect("a plan");
         assert!(plan.all_fit() && plan.n_pieces() > 2 && plan.n_pieces().is_multiple_of(2));
         // Every piece has another that it is mirrored onto, by volume and middle; rounding moves cuts by 0.01 mm.
         let of = |i: usize| {

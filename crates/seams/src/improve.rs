@@ -19,6 +19,7 @@ use crate::outline::Prefer;
 use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
+use crate::seek::Seek;
 use crate::sweep;
 use seamwright_mesh::{Plane, vec3};
 
@@ -111,10 +112,8 @@ struct Walk {
 enum Trial {
     /// A plane moved.
     Moved(Box<Realising>),
-    /// This part cut by a beam.
-    Otherwise(usize, Box<Beam>),
-    /// This part cut into fewer pieces, if that can be.
-    Fewer(usize, Box<Few>),
+    /// This part cut otherwise, or into fewer pieces, if that can be.
+    Otherwise(usize, Box<dyn Seek>),
 }
 
 impl Improving {
@@ -185,15 +184,10 @@ impl Improving {
                     self.candidates += 1;
                     remade.step(ground).map(|made| vec![made])
                 }
-                Trial::Otherwise(part, beam) => (!beam.step(ground)).then(|| {
-                    self.candidates += beam.candidates();
-                    let found = [beam.take_fewest(), beam.take_best()].into_iter().flatten();
+                Trial::Otherwise(part, seeking) => (!seeking.step(ground)).then(|| {
+                    self.candidates += seeking.candidates();
+                    let found = seeking.take_found().into_iter();
                     found.map(|found| walk.plan.with_part_cut(*part, &found)).collect()
-                }),
-                Trial::Fewer(part, few) => (!few.step(ground)).then(|| {
-                    self.candidates += few.candidates();
-                    let found = few.take_best();
-                    found.map(|found| walk.plan.with_part_cut(*part, &found)).into_iter().collect()
                 }),
             };
             if let Some(made) = made {
@@ -209,7 +203,8 @@ impl Improving {
         }
         if let Some(part) = walk.to_ask.pop() {
             let most = walk.plan.pieces_of(part).len() - 1;
-            walk.trial = Some(Trial::Fewer(part, Box::new(Few::new(walk.plan.alone(part), most, prefer))));
+            walk.trial =
+                Some(Trial::Otherwise(part, Box::new(Few::new(walk.plan.alone(part), most, prefer))));
             return true;
         }
         if walk.n_otherwise > 0 {

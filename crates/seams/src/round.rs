@@ -1,6 +1,6 @@
 //! The tasks of a round: first a grid and slabs, then beams, from the third round on also the best plan made
-//! better and one that begins otherwise; in that one as few pieces as two or three cuts make, rows cut across, and
-//! halves cut alike; in some rounds also a proof of the least number of pieces.
+//! better and one that begins otherwise; in that one as few pieces as two or three cuts make, rows cut across,
+//! halves cut alike, and cuts between the boxes of covers; in some rounds also a proof of the least number of pieces.
 //!
 //! Not here: what a task does (`task.rs`), what becomes of results (`search.rs`).
 
@@ -51,7 +51,8 @@ pub fn tasks(ground: &Ground, round: usize, best: &[Cut], other: Option<&[Cut]>)
         asks: k == 0,
     };
     let beams = (0..N_BEAMS[usize::from(round > 1)]).map(beam);
-    let counted = (round == 2).then_some([Task::Few, Task::Rows, Task::Halves]).into_iter().flatten();
+    let counted =
+        (round == 2).then_some([Task::Few, Task::Rows, Task::Halves, Task::Cover]).into_iter().flatten();
     // Those that need the best plan come last: who makes another task is not told of it and counts without them.
     bound.into_iter().chain(beams).chain(counted).chain((0..n_better).map(better)).collect()
 }

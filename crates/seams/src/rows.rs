@@ -13,6 +13,7 @@ use crate::frames::{self, AXES};
 use crate::ground::Ground;
 use crate::outline::Prefer;
 use crate::partition::Partition;
+use crate::seek::Seek;
 use crate::slabs::{Chain, Cloud};
 use crate::squared::squared;
 use seamwright_mesh::{Plane, vec3};
@@ -91,22 +92,10 @@ impl Rows {
             candidates: 0,
         }
     }
+}
 
-    /// Plans found, all of whose pieces fit, the best first.
-    pub fn take_found(&mut self) -> Vec<Partition> {
-        let mut found = std::mem::take(&mut self.found);
-        found.sort_by(|a, b| a.outline().order(&b.outline(), self.prefer));
-        found.truncate(N_FOUND);
-        found
-    }
-
-    /// Planes looked at so far.
-    pub fn candidates(&self) -> u64 {
-        self.candidates
-    }
-
-    /// One step; whether there is more to do.
-    pub fn step(&mut self, ground: &Ground) -> bool {
+impl Seek for Rows {
+    fn step(&mut self, ground: &Ground) -> bool {
         let Some(cloud) = &self.cloud else { return false };
         self.candidates += 1;
         if let Some(making) = &mut self.making {
@@ -136,6 +125,17 @@ impl Rows {
         }
         self.at_work = None;
         true
+    }
+
+    fn take_found(&mut self) -> Vec<Partition> {
+        let mut found = std::mem::take(&mut self.found);
+        found.sort_by(|a, b| a.outline().order(&b.outline(), self.prefer));
+        found.truncate(N_FOUND);
+        found
+    }
+
+    fn candidates(&self) -> u64 {
+        self.candidates
     }
 }
 

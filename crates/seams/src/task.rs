@@ -10,6 +10,7 @@ mod heard;
 
 use crate::beam::{Beam, Settings};
 use crate::bound::Bounding;
+use crate::cover::Covering;
 use crate::cuts::Cut;
 use crate::draw::Draw;
 use crate::few::{self, Few};
@@ -25,6 +26,7 @@ use crate::partition::Partition;
 use crate::portfolio;
 use crate::realise::Realising;
 use crate::rows::Rows;
+use crate::seek::Seek;
 use crate::slabs::Slabs;
 pub use heard::{Ended, Found, Heard, Told};
 use std::sync::Arc;
@@ -44,6 +46,8 @@ pub enum Task {
     Rows,
     /// Cut along a mirror plane, both halves alike.
     Halves,
+    /// Cut between the boxes of covers.
+    Cover,
     /// A plan made of these cuts made better.
     Better {
         /// Its cuts on the item.
@@ -81,10 +85,8 @@ pub struct Running {
 enum Stage {
     Cutting(Cutting),
     Slabs(Slabs),
-    Beam(Box<Beam>),
-    Few(Box<Few>),
-    Rows(Box<Rows>),
-    Halves(Box<Halves>),
+    /// Plans being looked for on the stand-in.
+    Seeking(Box<dyn Seek>),
     Bounding(Box<Bounding>),
     /// A plan's cuts being made on the item again, to know its parts; then on the stand-in.
     Recalling {
@@ -137,15 +139,15 @@ impl Running {
                 if prefer == Prefer::Hidden {
                     settings.section_weight *= portfolio::HIDDEN_TIMES;
                 }
-                Stage::Beam(Box::new(Beam::new(start, settings, limit, prefer)))
+                Stage::Seeking(Box::new(Beam::new(start, settings, limit, prefer)))
             }
             Task::Few => {
                 let most = few::MOST.min(limit.saturating_sub(1));
-                Stage::Few(Box::new(Few::new(ground.start().clone(), most, prefer)))
+                Stage::Seeking(Box::new(Few::new(ground.start().clone(), most, prefer)))
             }
             Task::Rows => {
                 let most = limit.saturating_sub(2);
-                Stage::Rows(Box::new(Rows::new(ground.start().clone(), most, prefer, &ground)))
+                Stage::Seeking(Box::new(Rows::new(ground.start().clone(), most, prefer, &ground)))
             }
             Task::Halves => {
                 let settings = portfolio::settings(ground.seed, 0, ground.own_frame);
@@ -155,7 +157,12 @@ impl Running {
                 let halves = mirrors.find_map(|&mirror| {
                     Halves::new(ground.start(), mirror, settings.clone(), limit, prefer, &ground)
                 });
-                halves.map_or(Stage::Done(None), |halves| Stage::Halves(Box::new(halves)))
+                halves.map_or(Stage::Done(None), |halves| Stage::Seeking(Box::new(halves)))
+            }
+            Task::Cover => {
+                let draw = Draw::new(ground.seed, 0);
+                let covering = Covering::new(limit, prefer, draw, &ground);
+                covering.map_or(Stage::Done(None), |covering| Stage::Seeking(Box::new(covering)))
             }
             Task::Better { cuts, .. } => {
                 let made = item.start().clone();
@@ -171,7 +178,13 @@ impl Running {
         let stream = match task {
             Task::Beam(settings) => settings.index as u64 + 1,
             Task::Better { index, .. } => BETTER_STREAMS + *index as u64,
-            Task::Grid(_) | Task::Slabs(_) | Task::Few | Task::Rows | Task::Halves | Task::Bound(_) => 0,
+            Task::Grid(_)
+            | Task::Slabs(_)
+            | Task::Few
+            | Task::Rows
+            | Task::Halves
+            | Task::Cover
+            | Task::Bound(_) => 0,
         };
         let draw = Draw::new(ground.seed, stream);
         let asks = matches!(task, Task::Better { asks: true, .. });
@@ -199,36 +212,11 @@ impl Running {
             Stage::Slabs(slabs) => {
                 slabs.step(&self.ground).map(|found| found.map_or(Stage::Done(None), |p| self.complete(p)))
             }
-            Stage::Beam(beam) => {
-                if beam.step(&self.ground) {
+            Stage::Seeking(seeking) => {
+                if seeking.step(&self.ground) {
                     None
                 } else {
-                    let found = [beam.take_fewest(), beam.take_best()];
-                    let plans: Vec<Partition> = found.into_iter().flatten().collect();
-                    Some(self.improve(plans))
-                }
-            }
-            Stage::Few(few) => {
-                if few.step(&self.ground) {
-                    None
-                } else {
-                    let plans: Vec<Partition> = few.take_best().into_iter().collect();
-                    Some(self.improve(plans))
-                }
-            }
-            Stage::Rows(rows) => {
-                if rows.step(&self.ground) {
-                    None
-                } else {
-                    let plans = rows.take_found();
-                    Some(self.improve(plans))
-                }
-            }
-            Stage::Halves(halves) => {
-                if halves.step(&self.ground) {
-                    None
-                } else {
-                    let plans = halves.take_found().into_iter().collect();
+                    let plans = seeking.take_found();
                     Some(self.improve(plans))
                 }
             }
@@ -300,10 +288,7 @@ impl Running {
     /// Planes a beam or moves looked at in the present stage.
     fn looked_at(&self) -> u64 {
         match &self.stage {
-            Stage::Beam(beam) => beam.candidates(),
-            Stage::Few(few) => few.candidates(),
-            Stage::Rows(rows) => rows.candidates(),
-            Stage::Halves(halves) => halves.candidates(),
+            Stage::Seeking(seeking) => seeking.candidates(),
             Stage::Improving(improving) | Stage::Standing(improving) => improving.candidates(),
             Stage::Fining(fining) => fining.candidates(),
             _ => 0,
@@ -318,10 +303,10 @@ impl Running {
 
     fn found(mut self) -> Option<Found> {
         let best = match &mut self.stage {
-            Stage::Beam(beam) => beam.take_best(),
-            Stage::Few(few) => few.take_best(),
-            Stage::Rows(rows) => rows.take_found().into_iter().next(),
-            Stage::Halves(halves) => halves.take_found(),
+            Stage::Seeking(seeking) => {
+                let found = seeking.take_found().into_iter();
+                found.min_by(|a, b| a.outline().order(&b.outline(), self.prefer))
+            }
             Stage::Improving(improving) => improving.take_best(),
             _ => None,
         };
@@ -380,6 +365,6 @@ impl Running {
         }
         let settings = portfolio::settings(self.ground.seed, 0, self.ground.own_frame);
         let settings = portfolio::with_planes(settings, &self.ground);
-        Stage::Beam(Box::new(Beam::new(partition, settings, self.limit, self.prefer)))
+        Stage::Seeking(Box::new(Beam::new(partition, settings, self.limit, self.prefer)))
     }
 }
