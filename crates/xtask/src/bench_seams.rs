@@ -4,10 +4,11 @@
 //! otherwise: pieces beside those asked for and the least proved, seams beside the plain grid's, seconds until
 //! the first plan and the last better one, planes looked at a second. Published figures stand beside the row
 //! they are of. The curve is that of the demo costume, finishing time and pieces by seconds.
-//! Not here: fixed amounts of work and the reference libraries (`prove.rs`); the planner in a browser.
+//! Then the same rows in the page's workers (`page/search.rs`).
+//! Not here: fixed amounts of work and the reference libraries (`prove.rs`).
 
 use crate::rows::{self, Row};
-use crate::{place, reference, test};
+use crate::{page, place, reference, test};
 use anyhow::{Context, Result};
 use serde_json::Value;
 use std::fmt::Write;
@@ -54,11 +55,14 @@ pub fn run(seconds: u32) -> Result<bool> {
         "best",
         "a second"
     );
-    for (row, asked) in rows(&folder)? {
-        let made = plan(&program, &row, "fewest", seconds, &folder)?;
-        println!("{}", line(&row, asked, &made));
+    let all = rows(&folder)?;
+    for (row, asked) in &all {
+        let made = plan(&program, row, "fewest", seconds, &folder)?;
+        println!("{}", line(row, *asked, &made));
     }
     println!("{PUBLISHED}");
+    let rows: Vec<&Row> = all.iter().map(|(row, _)| row).collect();
+    page::search::print(&rows, &program, &folder)?;
     let mut curves = Vec::new();
     for (name, argument) in rows::costume()? {
         let row = Row::new(name, argument, "220x220x250");

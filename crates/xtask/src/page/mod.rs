@@ -9,6 +9,7 @@ pub mod checks;
 mod demo;
 mod notices;
 mod npm;
+pub mod search;
 pub mod serve;
 mod types;
 mod wasm;
