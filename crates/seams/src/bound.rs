@@ -6,6 +6,9 @@
 //! miss are added, until none can be found - a proof - or the boxes cover all: then `k` boxes hold the
 //! item's surface, and no proof of this kind exists. Volume alone proves some numbers at once.
 //! A lump is cut apart from other lumps anyway, so lumps add up.
+//! Why no weights: points weighed so that none which fit together weigh more than 1 prove what they weigh in all -
+//! the dual of a cover in shares. Dealing the same points proves at least as much, since every deal is a cover;
+//! only where points are too many to deal could weights prove more, and there the volume is such a weight.
 //! What is proved can be checked without this code: points, and sets of them that no bed holds.
 //! Cost: counted in cells of the certified fit, about 5 microseconds each.
 //! Not here: the fit itself (`bed::together`), the check (`plan::audit`).

@@ -2,7 +2,8 @@
 //! measured: a stand-in of few triangles knows neither a rivet's rim nor how far off it a line may pass.
 //!
 //! How: step by step of the plan the lines of drawn planes near by are weighed; the cheapest few are made, with all
-//! that hangs on them, until one makes the better plan. One step weighs one line or makes one cut.
+//! that hangs on them, until one makes the better plan; then all once more, as what was moved may let others be
+//! moved. One step weighs one line or makes one cut.
 //! Not here: moves that change more (`improve.rs`).
 
 use crate::draw::Draw;
@@ -13,13 +14,21 @@ use crate::partition::Partition;
 use crate::realise::Realising;
 use seamwright_mesh::{Plane, vec3};
 
-/// Planes weighed for each cut, and how many of the cheapest are made (ours).
-const N_WEIGHED: usize = 60;
-const N_MADE: usize = 3;
+/// Planes weighed for each cut: as many as look at so many triangles, between a few and many; and how many of the
+/// cheapest are made (ours).
+const N_LOOKED_AT: usize = 16_000_000;
+const N_WEIGHED: [usize; 2] = [60, 600];
+const N_MADE: usize = 6;
+
+/// Times all cuts are looked at (ours).
+const N_PASSES: usize = 4;
 
 /// How far a plane is slid and turned at most (ours).
 const SLIDE_MM: f64 = 8.0;
 const TURN_DEG: f64 = 5.0;
+
+/// One in three of these by as many times more (ours).
+const FAR: f64 = 3.0;
 
 /// A line that costs less by no more than this is not worth a cut, mm of plain line (ours).
 const WORTH_MM: f64 = 2.0;
@@ -30,6 +39,9 @@ pub struct Fining {
     /// Steps still to be looked at, and the one at work.
     steps: std::vec::IntoIter<usize>,
     at_work: Option<Weighing>,
+    n_passes: usize,
+    /// Whether some plane was moved in this pass.
+    is_moved: bool,
     draw: Draw,
     prefer: Prefer,
     candidates: u64,
@@ -49,7 +61,17 @@ impl Fining {
     /// Will move the planes of a plan made on the item, but for those that stay.
     pub fn new(plan: Partition, draw: Draw, prefer: Prefer) -> Self {
         let steps: Vec<usize> = (plan.n_kept..plan.steps.len()).collect();
-        Self { plan: Some(plan), steps: steps.into_iter(), at_work: None, draw, prefer, candidates: 0 }
+        let (steps, at_work) = (steps.into_iter(), None);
+        Self {
+            plan: Some(plan),
+            steps,
+            at_work,
+            n_passes: N_PASSES,
+            is_moved: false,
+            draw,
+            prefer,
+            candidates: 0,
+        }
     }
 
     /// The plan as it is by now.
@@ -68,11 +90,18 @@ impl Fining {
         let Some(work) = &mut self.at_work else {
             // A plan made better may have fewer steps.
             let Some(step) = self.steps.next().filter(|&step| step < plan.steps.len()) else {
-                return false;
+                // What was moved may let others be moved.
+                self.n_passes = self.n_passes.saturating_sub(1);
+                if self.n_passes == 0 || !std::mem::take(&mut self.is_moved) {
+                    return false;
+                }
+                self.steps = (plan.n_kept..plan.steps.len()).collect::<Vec<_>>().into_iter();
+                return true;
             };
+            let n_triangles = plan.parts[plan.steps[step].whole].solid.n_triangles();
+            let n_left = (N_LOOKED_AT / n_triangles).clamp(N_WEIGHED[0], N_WEIGHED[1]);
             let cost_mm = cost_mm(plan, step, &plan.planes[plan.steps[step].plane], ground);
-            self.at_work =
-                Some(Weighing { step, cost_mm, n_left: N_WEIGHED, cheaper: Vec::new(), making: None });
+            self.at_work = Some(Weighing { step, cost_mm, n_left, cheaper: Vec::new(), making: None });
             return true;
         };
         self.candidates += 1;
@@ -82,6 +111,7 @@ impl Fining {
                 let outline = made.outline();
                 if outline.all_fit && outline.is_better_than(&plan.outline(), self.prefer) {
                     *plan = made;
+                    self.is_moved = true;
                     self.at_work = None;
                 }
             }
@@ -121,8 +151,10 @@ fn cost_mm(plan: &Partition, step: usize, plane: &Plane, ground: &Ground) -> f64
 fn near(plan: &Partition, step: usize, draw: &mut Draw) -> Option<Plane> {
     let plane = plan.planes[plan.steps[step].plane];
     let pivot_mm = plan.parts[plan.steps[step].whole].pivot_mm(&plane);
-    let (side_rad, by_deg) = (draw.unit() * std::f64::consts::TAU, TURN_DEG * draw.unit());
-    let slide_mm = SLIDE_MM * (2.0 * draw.unit() - 1.0);
+    // One in three farther away.
+    let far = if draw.unit() < 1.0 / 3.0 { FAR } else { 1.0 };
+    let (side_rad, by_deg) = (draw.unit() * std::f64::consts::TAU, far * TURN_DEG * draw.unit());
+    let slide_mm = far * SLIDE_MM * (2.0 * draw.unit() - 1.0);
     // Every other one only slides.
     let by_deg = if draw.unit() < 0.5 { 0.0 } else { by_deg };
     let normal = frames::leant(plane.normal, side_rad, by_deg.to_radians())?;
