@@ -1,11 +1,10 @@
 //! Plans that begin with a cover: boxes of a bed's size that hold the item, and the cheapest seams between what lies in
 //! one and what lies in another, made straight.
 //!
-//! How: covers are found as proofs fail (`bound/covers.rs`). Faces of the stand-in are labelled by the box they go
-//! to (`labels.rs`): what lies outside its box costs much, an edge between unlike faces what a seam along it costs,
+//! How: covers are drawn (`cover/boxes.rs`). Faces of the stand-in are labelled by the box they go to (`labels.rs`): what lies outside its box costs much, an edge between unlike faces what a seam along it costs,
 //! and both skins of a wall hang together. Planes are fitted to the lines between labels, and a small beam cuts along
 //! them; it slides them where it must.
-//! One step deals a point, offers a label or is one of the beam's.
+//! One step draws a cover, offers a label or is one of the beam's.
 //! Not here: making what is found better (`improve.rs`).
 
 mod boxes;
@@ -79,7 +78,7 @@ impl Covering {
         }
         let faces = Faces::of(&part.solid, ground)?;
         let all_mm = cloud::points_mm(part);
-        let points_mm = all_mm.iter().copied().step_by(all_mm.len().div_ceil(N_POINTS)).collect();
+        let points_mm = all_mm.iter().copied().step_by(all_mm.len().div_ceil(N_POINTS).max(1)).collect();
         let (stage, found) = (Stage::Next, Vec::new());
         Some(Self {
             limit,
@@ -106,7 +105,7 @@ impl Seek for Covering {
                 self.n_tried += 1;
                 let (sizes_mm, own) = (&ground.boxes, ground.own_frame);
                 // As many as the best plan has pieces, or one fewer.
-                let most = self.limit - 1 - self.n_tried % 2;
+                let most = self.limit.saturating_sub(1 + self.n_tried % 2);
                 if let Some(boxes) = boxes::cover(&self.points_mm, sizes_mm, own, most, &mut self.draw) {
                     self.n_covers += 1;
                     let costs = self.faces.costs(&boxes);

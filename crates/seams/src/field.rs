@@ -3,8 +3,7 @@
 //! How: about each sample of the item's surface (`mesh::curvature`, over 3 mm) the bend along a line is kept as
 //! a tensor, less what is too gentle to matter; hollows take from it along their length. So a line along
 //! an edge or in a hollow is cheap and one across is dear; sharp edges, between neighbouring samples, cost
-//! alike whatever their angle, as they do when a line over them is filed and sanded. Relief, where the skin looks another
-//! way than it does on the whole 8 mm round about, is dear across. A plane nearly flush with the
+//! alike whatever their angle, as they do when a line over them is filed and sanded. A plane nearly flush with the
 //! skin leaves a thin edge, which costs on either side. What is seen comes from a
 //! coarse mesh of the item: the hidden side of walls (`patches.rs`), and elsewhere how much of the open can look
 //! at it.
@@ -14,8 +13,7 @@
 //! corners are measured instead of foreseen ([`Field::measured_mm`]).
 //! Weights are ours: no source gives any. What came out is judged by lines alone (`lines.rs`), not by this.
 //! Source: bend along the line as what spoils a seam, hollows as where borders are expected: "Mesh
-//! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002; relief as the difference of
-//! normals over a small range and a large one: doi:10.1109/3DIMPVT.2012.12 (both from memory).
+//! scissoring with minima rule and part salience" (2005), doi:10.1016/j.cagd.2005.04.002 (from memory).
 
 mod line;
 pub mod per_mm;
@@ -41,12 +39,6 @@ const SHARP: f64 = 5.0;
 
 /// Turns between neighbouring samples, 2 or 3 mm apart, at which an edge begins to be sharp and is.
 const SHARP_DEG: [f64; 2] = [15.0, 35.0];
-
-/// Relief is what the skin's normal differs from its mean this far round about, mm; below this it is none, and what a
-/// line over all of it costs beside its length, as often again (ours).
-const RELIEF_MM: f64 = 8.0;
-const FLAT: f64 = 0.1;
-const RELIEF: f64 = 1.0;
 
 /// Samples are neighbours as far apart as this many sides of the cubes they stand for, unless one's normal is
 /// turned from the other's by more than this cosine says.
@@ -107,7 +99,6 @@ impl Field {
         let buckets = Buckets::new(spots.iter().map(|spot| spot.place_mm), NEAR_MM[0]);
         let mut field = Self { spots, buckets, hollows: Vec::new(), mirrors: Vec::new(), is_off: Vec::new() };
         field.see(coarse, rule, &curvature.joined);
-        field.relieve();
         field.sharpen(&curvature);
         field.hollows = field.planes(&curvature);
         field.mirrors = field.mirror_planes(coarse, curvature.side_mm);
@@ -171,31 +162,6 @@ impl Field {
         let joined: Vec<[u32; 2]> =
             curvature.joined.iter().filter_map(|&[a, b]| Some([number(a)?, number(b)?])).collect();
         hollows::planes(&all.iter().map(place).collect::<Vec<_>>(), &joined, curvature.side_mm)
-    }
-
-    /// Makes lines over relief dear: where the skin looks another way than it does on the whole round about.
-    fn relieve(&mut self) {
-        for index in 0..self.spots.len() {
-            let Spot { place_mm, normal, .. } = self.spots[index];
-            if self.spots[index].per_mm.seen < LEAST_SEEN {
-                continue;
-            }
-            let mut sum = [0.0; 3];
-            self.buckets.each_near(place_mm, RELIEF_MM, |other| {
-                let other = &self.spots[other as usize];
-                let is_near = vec3::length(vec3::sub(other.place_mm, place_mm)) <= RELIEF_MM;
-                if is_near && vec3::dot(other.normal, normal) > OTHER_SKIN {
-                    sum = vec3::add(sum, other.normal);
-                }
-            });
-            let Some(mean) = vec3::unit(sum) else { continue };
-            // Across it is where the skin turns to.
-            let aside = vec3::sub(mean, vec3::scale(normal, vec3::dot(mean, normal)));
-            if let Some(axis) = vec3::unit(aside) {
-                let relief = vec3::length(vec3::sub(normal, mean));
-                self.spots[index].per_mm.add(axis, RELIEF * (relief - FLAT).max(0.0));
-            }
-        }
     }
 
     /// Makes lines dear that turn sharply: where the surface turns between neighbouring samples, both of which show.

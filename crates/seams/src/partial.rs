@@ -87,28 +87,6 @@ impl Partition {
         Ok(())
     }
 
-    /// Cuts the regions that hold these points, moving the plane a little as in [`Self::cut_near`]. The
-    /// points may come from a coarser mesh of the part.
-    ///
-    /// # Errors
-    /// [`NoCut`]; the partition is unchanged then.
-    pub fn cut_some_near(
-        &mut self,
-        whole: usize,
-        plane: Plane,
-        inside_mm: &[[f64; 3]],
-        look: &dyn Look,
-    ) -> Result<(), NoCut> {
-        for (nudge_mm, limits) in self.nudges() {
-            let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
-            match self.cut_holding(whole, moved, inside_mm, limits, look) {
-                Err(NoCut::Rough | NoCut::Crumb) => {}
-                other => return other,
-            }
-        }
-        Err(NoCut::Rough)
-    }
-
     fn cut_holding(
         &mut self,
         whole: usize,
@@ -122,8 +100,8 @@ impl Partition {
         self.cut_regions(whole, &regions, &chosen, limits, look)
     }
 
-    /// Cuts the regions that hold these points, or where there are none all that the plane meets; moves it a little
-    /// where it must.
+    /// Cuts the regions that hold these points, or where there are none all that the plane meets, moving the plane a
+    /// little as in [`Self::cut_near`]. The points may come from a coarser mesh of the part.
     ///
     /// # Errors
     /// [`NoCut`]; the partition is unchanged then.
@@ -135,10 +113,16 @@ impl Partition {
         look: &dyn Look,
     ) -> Result<(), NoCut> {
         if inside_mm.is_empty() {
-            self.cut_near(whole, plane, look)
-        } else {
-            self.cut_some_near(whole, plane, inside_mm, look)
+            return self.cut_near(whole, plane, look);
         }
+        for (nudge_mm, limits) in self.nudges() {
+            let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
+            match self.cut_holding(whole, moved, inside_mm, limits, look) {
+                Err(NoCut::Rough | NoCut::Crumb) => {}
+                other => return other,
+            }
+        }
+        Err(NoCut::Rough)
     }
 
     /// A point well inside each region that a step cut alone, to find them again elsewhere; none where it cut all

@@ -195,12 +195,12 @@ fn a_choice_is_found_again_on_a_finer_mesh_and_beside_a_film() {
     let inside = regions.list().iter().map(|region| region.inside_mm).find(|p| p[0] > 0.0);
     let mut fine = whole(&balls(40));
     let inside = [inside.expect("the right ball")];
-    assert_eq!(fine.cut_some_near(0, level(12.0), &inside, &Part::uncared), Ok(()));
+    assert_eq!(fine.cut_inside_near(0, level(12.0), &inside, &Part::uncared), Ok(()));
     let right = &fine.parts[fine.steps[0].above[0]];
     assert!(right.box_mm.0[0] > 5.0, "{:?}", right.box_mm);
     // 0.01 mm under a tower's top the plane would leave a film: it is moved down, 0.05 mm is not enough.
     let mut partition = whole(&towers());
-    assert_eq!(partition.cut_some_near(0, level(29.99), &[[15.0, 5.0, 29.99]], &Part::uncared), Ok(()));
+    assert_eq!(partition.cut_inside_near(0, level(29.99), &[[15.0, 5.0, 29.99]], &Part::uncared), Ok(()));
     assert!((partition.planes[0].offset_mm - 29.74).abs() < 1e-9, "{:?}", partition.planes);
 }
 

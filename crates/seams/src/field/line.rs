@@ -19,9 +19,9 @@ use seamwright_mesh::{Plane, Solid, vec3};
 pub(super) const THIN: f64 = 3.0;
 const THIN_DEG: [f64; 2] = [35.0, 20.0];
 
-/// What a mm through detail costs beside its length, as often again: about 5 cm for an edge, which
-/// is more than the 3 cm that the field foresees: here it is known, and worth a longer way round.
-const DETAIL: f64 = 16.0;
+/// What a mm through detail costs beside its length, as often again: what the field foresees of it, about 3 cm for
+/// an edge.
+const DETAIL: f64 = 10.0;
 
 /// What is known of one chord of a line.
 struct Chord {

@@ -60,16 +60,16 @@ fn a_line_on_a_smooth_ball_costs_its_length_and_inside_it_a_sixth() {
 }
 
 #[test]
-fn a_measured_line_costs_six_centimetres_at_each_corner_it_turns() {
+fn a_measured_line_costs_three_centimetres_at_each_corner_it_turns() {
     let (field, block) = of(&cuboid([100.0, 80.0, 60.0]));
     let square = level(30.0);
     let line = field.measured_mm(&block, &square, &|_| true);
     assert!((line.section_mm - 360.0).abs() < 1e-6);
     // Chords end beside corners: what is through detail is 3 mm at most and not much less.
     let corner_mm = (line.cost_mm - line.section_mm) / 4.0;
-    assert!((45.0..65.0).contains(&corner_mm), "{corner_mm} mm for one of 90 degrees");
+    assert!((25.0..45.0).contains(&corner_mm), "{corner_mm} mm for one of 90 degrees");
     let foreseen = field.line_mm(&block, &square).cost_mm;
-    assert!((1.0..1.5).contains(&(line.cost_mm / foreseen)), "{} mm, foreseen {foreseen}", line.cost_mm);
+    assert!((line.cost_mm / foreseen - 1.0).abs() < 0.25, "{} mm, foreseen {foreseen}", line.cost_mm);
 }
 
 #[test]
@@ -88,60 +88,11 @@ fn each_edge_a_line_crosses_costs_some_centimetres() {
     let Line { section_mm: line_mm, cost_mm, .. } = field.line_mm(&block, &level(30.0));
     assert!((line_mm - 360.0).abs() < 1e-6);
     let corner_mm = (cost_mm - line_mm) / 4.0;
-    assert!((15.0..40.0).contains(&corner_mm), "{corner_mm} mm for one of 90 degrees");
+    assert!((15.0..35.0).contains(&corner_mm), "{corner_mm} mm for one of 90 degrees");
     let corner = Plane { normal: [0.0, 0.6, 0.8], offset_mm: 0.6 * 40.0 + 0.8 * 30.0 };
     let Line { section_mm: line_mm, cost_mm, .. } = field.line_mm(&block, &corner);
     let per_corner_mm = (cost_mm - line_mm) / 4.0;
-    assert!((15.0..40.0).contains(&per_corner_mm), "{per_corner_mm} mm at a slant");
-}
-
-/// A block whose top waves across x, waves 12 mm long and as high as given either way.
-fn waved(height_mm: f64) -> Solid {
-    let n = 60;
-    let tops = (0..=n).map(|k| {
-        let x = f64::from(n - k);
-        [x, 40.0 + height_mm * libm::sin(x * std::f64::consts::TAU / 12.0)]
-    });
-    let outline: Vec<[f64; 2]> = [[0.0, 0.0], [60.0, 0.0]].into_iter().chain(tops).collect();
-    let m = outline.len() as u32;
-    let points: Vec<[f64; 3]> =
-        [0.0, 120.0].iter().flat_map(|&y| outline.iter().map(move |[x, z]| [*x, y, *z])).collect();
-    let mut triangles: Vec<[u32; 3]> = Vec::new();
-    // Fans under the top from the two corners below: the last top is above the first corner.
-    let strips = (2..m - 1).map(|k| if k < 2 + n as u32 / 2 { [1, k, k + 1] } else { [0, k, k + 1] });
-    for [a, b, c] in strips.chain([[0, 1, 2 + n as u32 / 2]]) {
-        triangles.extend([[a, b, c], [a + m, c + m, b + m]]);
-    }
-    triangles.extend((0..m).flat_map(|k| {
-        let next = (k + 1) % m;
-        [[k, k + m, next + m], [k, next + m, next]]
-    }));
-    Solid::from_triangles(&points, &triangles).expect("a waved block").0
-}
-
-#[test]
-fn across_low_relief_is_dearer_than_along_it_and_than_across_a_plain_top() {
-    // Waves of half a mm turn no line by 30 degrees and bend gently, but show.
-    let top_cost_mm = |height_mm: f64, plane: Plane| {
-        let (field, block) = of(&waved(height_mm));
-        let faces = field.faces(&block);
-        let mut cost_mm = 0.0;
-        chords(&block, &plane, |triangle, [from, to]| {
-            let along = vec3::sub(to, from);
-            let tangent = vec3::unit(along).filter(|_| from[2].min(to[2]) > 38.0);
-            if let Some(tangent) = tangent {
-                let per_mm = field.on_part(&faces, &block, triangle, tangent, plane.normal);
-                cost_mm += vec3::length(along) * per_mm;
-            }
-        });
-        cost_mm
-    };
-    let across = Plane { normal: [0.0, 1.0, 0.0], offset_mm: 60.0 };
-    let (waved_mm, plain_mm) = (top_cost_mm(0.5, across), top_cost_mm(0.0, across));
-    assert!(waved_mm > 1.15 * plain_mm, "{waved_mm} mm across waves, {plain_mm} mm across a plain top");
-    let along = Plane { normal: [1.0, 0.0, 0.0], offset_mm: 30.0 };
-    let (waved_mm, plain_mm) = (top_cost_mm(0.5, along), top_cost_mm(0.0, along));
-    assert!(waved_mm < 1.1 * plain_mm, "{waved_mm} mm along waves, {plain_mm} mm along a plain top");
+    assert!((15.0..35.0).contains(&per_corner_mm), "{per_corner_mm} mm at a slant");
 }
 
 #[test]
