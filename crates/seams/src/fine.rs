@@ -10,7 +10,7 @@ use crate::draw::Draw;
 use crate::frames;
 use crate::ground::Ground;
 use crate::outline::Prefer;
-use crate::partition::Partition;
+use crate::partition::{Partition, Step};
 use crate::realise::Realising;
 use seamwright_mesh::{Plane, vec3};
 
@@ -50,6 +50,8 @@ pub struct Fining {
 /// The planes near that of one step.
 struct Weighing {
     step: usize,
+    /// Points inside the regions it cuts alone.
+    inside_mm: Vec<[f64; 3]>,
     cost_mm: f64,
     n_left: usize,
     /// Planes whose lines cost less, with what they cost.
@@ -98,10 +100,13 @@ impl Fining {
                 self.steps = (plan.n_kept..plan.steps.len()).collect::<Vec<_>>().into_iter();
                 return true;
             };
-            let n_triangles = plan.parts[plan.steps[step].whole].solid.n_triangles();
+            let Step { whole, plane, .. } = plan.steps[step];
+            let n_triangles = plan.parts[whole].solid.n_triangles();
             let n_left = (N_LOOKED_AT / n_triangles).clamp(N_WEIGHED[0], N_WEIGHED[1]);
-            let cost_mm = cost_mm(plan, step, &plan.planes[plan.steps[step].plane], ground);
-            self.at_work = Some(Weighing { step, cost_mm, n_left, cheaper: Vec::new(), making: None });
+            let inside_mm = plan.inside_mm(&plan.steps[step]);
+            let cost_mm = cost_mm(plan, whole, &plan.planes[plane], &inside_mm, ground);
+            let (cheaper, making) = (Vec::new(), None);
+            self.at_work = Some(Weighing { step, inside_mm, cost_mm, n_left, cheaper, making });
             return true;
         };
         self.candidates += 1;
@@ -120,7 +125,8 @@ impl Fining {
         if work.n_left > 0 {
             work.n_left -= 1;
             if let Some(plane) = near(plan, work.step, &mut self.draw) {
-                let cost_mm = cost_mm(plan, work.step, &plane, ground);
+                let whole = plan.steps[work.step].whole;
+                let cost_mm = cost_mm(plan, whole, &plane, &work.inside_mm, ground);
                 if cost_mm < work.cost_mm - WORTH_MM {
                     work.cheaper.push((cost_mm, plane));
                 }
@@ -142,9 +148,9 @@ impl Fining {
     }
 }
 
-/// What the line of a plane in place of a step's costs; without end where it does not meet what the step cut.
-fn cost_mm(plan: &Partition, step: usize, plane: &Plane, ground: &Ground) -> f64 {
-    plan.line_instead(&plan.steps[step], plane, ground).map_or(f64::INFINITY, |line| line.cost_mm)
+/// What the line of a plane through a part costs; without end where it meets no region that holds a point.
+fn cost_mm(plan: &Partition, whole: usize, plane: &Plane, inside_mm: &[[f64; 3]], ground: &Ground) -> f64 {
+    plan.line_inside(whole, plane, inside_mm, ground).map_or(f64::INFINITY, |line| line.cost_mm)
 }
 
 /// The plane of a step a little aside, turned about the middle of what it cuts.

@@ -13,7 +13,7 @@ use crate::frames::{self, Frame};
 use crate::marks::{self, Locked, Marks};
 use crate::outline::Prefer;
 use crate::part::{Line, Look, Part};
-use crate::partition::Partition;
+use crate::partition::{Partition, Step};
 use crate::patches::InnerRule;
 use crate::proxy::Proxy;
 use crate::trial::Trial;
@@ -195,7 +195,9 @@ impl Ground {
                 }
                 return start;
             }
-            let line = |step| start.line_instead(step, &start.planes[step.plane], self);
+            let line = |step: &Step| {
+                start.line_inside(step.whole, &start.planes[step.plane], &start.inside_mm(step), self)
+            };
             let lines: Vec<Option<Line>> = start.steps.iter().map(line).collect();
             for (step, line) in start.steps.iter_mut().zip(lines) {
                 if let Some(Line { cost_mm, chalked_mm, .. }) = line {

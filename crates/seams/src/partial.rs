@@ -30,26 +30,8 @@ impl Partition {
         Regions::of(&part.solid, &plane)
     }
 
-    /// Cuts part `whole` by `plane` through the chosen regions alone, numbered as in
-    /// [`Self::regions`], under the conditions of [`Self::cut`] and only where both sides can be
-    /// pushed together.
-    ///
-    /// # Errors
-    /// [`NoCut`]; the partition is unchanged then.
-    pub fn cut_some(
-        &mut self,
-        whole: usize,
-        plane: Plane,
-        chosen: &[usize],
-        limits: [f64; 2],
-        look: &dyn Look,
-    ) -> Result<(), NoCut> {
-        let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
-        self.cut_regions(whole, &regions, chosen, limits, look)
-    }
-
-    /// As [`Self::cut_some`], with the regions at hand; they must be of this part of this partition or
-    /// of one it was made from.
+    /// Cuts part `whole` through the chosen regions alone, under the conditions of [`Self::cut`] and only where both
+    /// sides can be pushed together. The regions must be of this part of this partition or of one it was made from.
     ///
     /// # Errors
     /// [`NoCut`]; the partition is unchanged then.
@@ -87,19 +69,6 @@ impl Partition {
         Ok(())
     }
 
-    fn cut_holding(
-        &mut self,
-        whole: usize,
-        plane: Plane,
-        inside_mm: &[[f64; 3]],
-        limits: [f64; 2],
-        look: &dyn Look,
-    ) -> Result<(), NoCut> {
-        let regions = self.regions(whole, plane).ok_or(NoCut::Rough)?;
-        let chosen = holding(&regions, inside_mm).ok_or(NoCut::Misses)?;
-        self.cut_regions(whole, &regions, &chosen, limits, look)
-    }
-
     /// Cuts the regions that hold these points, or where there are none all that the plane meets, moving the plane a
     /// little as in [`Self::cut_near`]. The points may come from a coarser mesh of the part.
     ///
@@ -117,7 +86,12 @@ impl Partition {
         }
         for (nudge_mm, limits) in self.nudges() {
             let moved = Plane { offset_mm: plane.offset_mm + nudge_mm, ..plane };
-            match self.cut_holding(whole, moved, inside_mm, limits, look) {
+            let regions = self.regions(whole, moved).ok_or(NoCut::Rough);
+            let made = regions.and_then(|regions| {
+                let chosen = holding(&regions, inside_mm).ok_or(NoCut::Misses)?;
+                self.cut_regions(whole, &regions, &chosen, limits, look)
+            });
+            match made {
                 Err(NoCut::Rough | NoCut::Crumb) => {}
                 other => return other,
             }
@@ -136,14 +110,20 @@ impl Partition {
         regions.map_or(Vec::new(), inside)
     }
 
-    /// The line of another plane in place of that of a step, through the regions nearest to those it cut.
-    pub(crate) fn line_instead(&self, step: &Step, plane: &Plane, look: &dyn Look) -> Option<Line> {
-        let inside_mm = self.inside_mm(step);
+    /// The line of a plane through the regions of part `whole` that hold these points, or where there are none
+    /// through all of it; `None` where a point lies in no region.
+    pub(crate) fn line_inside(
+        &self,
+        whole: usize,
+        plane: &Plane,
+        inside_mm: &[[f64; 3]],
+        look: &dyn Look,
+    ) -> Option<Line> {
         if inside_mm.is_empty() {
-            return Some(look.line(&self.parts[step.whole].solid, plane));
+            return Some(look.line(&self.parts[whole].solid, plane));
         }
-        let regions = self.regions(step.whole, *plane)?;
-        Some(look.line_of(&regions, &holding(&regions, &inside_mm)?))
+        let regions = self.regions(whole, *plane)?;
+        Some(look.line_of(&regions, &holding(&regions, inside_mm)?))
     }
 
     fn sides_of(&self, regions: &Regions, chosen: &[usize], limits: [f64; 2]) -> Result<Parted, NoCut> {

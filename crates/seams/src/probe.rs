@@ -66,6 +66,8 @@ impl Probing {
         // What a maker sets may lie where a search may not.
         alone.cut_inside_near(0, plane, inside_mm, &|solid| self.ground.look(solid)).ok()?;
         let step = &alone.steps[0];
+        // It may have been moved a little.
+        let plane = alone.planes[step.plane];
         let some =
             step.partial.as_ref().and_then(|partial| Some((alone.regions(0, plane)?, &partial.regions)));
         let mut segments_mm = Vec::new();
@@ -81,7 +83,7 @@ impl Probing {
         let sides = [&step.below, &step.above];
         let lumps = |side: &Vec<usize>| side.iter().map(|&i| self.lump(&alone.parts[i])).collect();
         Some(Probed {
-            line: alone.line_instead(step, &plane, self.ground.as_ref())?,
+            line: alone.line_inside(0, &plane, inside_mm, self.ground.as_ref())?,
             segments_mm,
             at_mm,
             sides: sides.map(lumps),

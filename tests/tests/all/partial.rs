@@ -37,9 +37,20 @@ fn at(partition: &Partition, plane: Plane, point_mm: [f64; 3]) -> usize {
     regions.region_at(point_mm, 0.01).expect("a region is there")
 }
 
+/// Cuts these regions alone.
+fn cut_some(
+    partition: &mut Partition,
+    plane: Plane,
+    chosen: &[usize],
+    limits: [f64; 2],
+) -> Result<(), NoCut> {
+    let regions = partition.regions(0, plane).ok_or(NoCut::Rough)?;
+    partition.cut_regions(0, &regions, chosen, limits, &Part::uncared)
+}
+
 fn cut(partition: &mut Partition, plane: Plane, at_mm: &[[f64; 3]]) -> Result<(), NoCut> {
     let chosen: Vec<usize> = at_mm.iter().map(|&p| at(partition, plane, p)).collect();
-    partition.cut_some(0, plane, &chosen, ANY, &Part::uncared)
+    cut_some(partition, plane, &chosen, ANY)
 }
 
 fn towers() -> Mesh {
@@ -76,11 +87,11 @@ fn what_does_not_part_or_leaves_a_crumb_is_refused_and_nothing_is_changed() {
     assert_eq!(cut(&mut partition, across, &[[60.0, 3.0, 0.0]]), Err(NoCut::Holds));
     assert_eq!(cut(&mut partition, across, &[]), Err(NoCut::Holds));
     let far = Plane { normal: [0.0, 1.0, 0.0], offset_mm: 300.0 };
-    assert_eq!(partition.cut_some(0, far, &[0], ANY, &Part::uncared), Err(NoCut::Rough));
+    assert_eq!(cut_some(&mut partition, far, &[0], ANY), Err(NoCut::Rough));
     assert_eq!((partition.n_pieces(), partition.planes.len(), partition.section_mm), (1, 0, 0.0));
     let mut partition = whole(&towers());
     let chosen = [at(&partition, level(29.95), [15.0, 5.0, 29.95])];
-    let refused = partition.cut_some(0, level(29.95), &chosen, [0.1, 8.0], &Part::uncared);
+    let refused = cut_some(&mut partition, level(29.95), &chosen, [0.1, 8.0]);
     assert_eq!(refused, Err(NoCut::Crumb), "10 x 10 x 0.05 mm");
     assert_eq!((partition.n_pieces(), partition.planes.len()), (1, 0));
 }
@@ -150,7 +161,7 @@ fn a_leaning_tower_under_another_comes_off_aslant() {
     let hint = vec3::unit([0.6, 0.0, 1.0]).expect("it has a length");
     assert_eq!(joining_direction(&[&below], &[&above], &level(11.0), &[hint]), Some(hint));
     let chosen = [at(&partition, level(11.0), foot)];
-    assert_eq!(partition.cut_some(0, level(11.0), &chosen, ANY, &Part::uncared), Ok(()));
+    assert_eq!(cut_some(&mut partition, level(11.0), &chosen, ANY), Ok(()));
     assert_eq!(partition.direction(&partition.steps[0]), direction);
 }
 
@@ -334,4 +345,16 @@ fn a_neck_between_fingers_is_cut_alone_where_whole_planes_take_more_pieces() {
     };
     assert_eq!(found(&[]), (1000.0, [3, 3]));
     assert_eq!(found(&[[45.0, 45.0, 80.0]]), (200.0, [1, 1]));
+}
+
+#[test]
+fn a_line_is_told_where_the_cut_was_moved_to() {
+    // At 29.95 mm a film of 5 mm3 would be left of a tower: the cut is made 0.05 mm lower.
+    let wish = Wish { beds: vec![bed("180x180x180", 5.0)], ..Wish::default() };
+    let ground = Arc::new(Ground::new(&shapes::solid(&towers()), &wish));
+    let probing = Probing::new(&ground, &[], [15.0, 0.0, 20.0]).expect("it is there");
+    let probed = probing.cut(level(29.95), [15.0, 0.0, 29.95], &[[15.0, 5.0, 29.95]]).expect("it meets one");
+    assert!((probed.line.section_mm - 40.0).abs() < 0.1, "{} mm round one tower", probed.line.section_mm);
+    assert!(!probed.segments_mm.is_empty());
+    assert!(probed.segments_mm.iter().flatten().all(|p| (p[2] - 29.9).abs() < 1e-3 && p[0] < 21.0));
 }
