@@ -5,11 +5,10 @@
 // with `--json`; asserts nothing. Needs Linux (CPU time is read from /proc) and the page built.
 import { existsSync, readdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { chromium } from "playwright-core";
+import { ADDRESS, chooser, once, TARGET } from "./browser.mjs";
 
 const RUNS = Number(process.argv[2] ?? 5);
 const AS_JSON = process.argv.includes("--json");
-const TARGET = join(import.meta.dirname, "../../../target");
 const TICKS_A_SECOND = 100; // sysconf(_SC_CLK_TCK) on Linux, from memory
 
 /** CPU seconds of all processes below this one: the browser's. */
@@ -75,28 +74,14 @@ const NOTES = () => {
   };
 };
 
-async function once(measure) {
-  // Started as a child of this process, so that a chosen file goes to the page by its path; through
-  // a server its bytes would be sent as text first.
-  const browser = await chromium.launch({ executablePath: process.env.SEAMWRIGHT_CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--no-first-run", "--disable-background-networking", "--use-gl=angle", "--use-angle=swiftshader"] });
-  try {
-    const page = await (await browser.newContext({ viewport: { width: 1280, height: 800 } })).newPage();
-    await page.addInitScript(NOTES);
-    return await measure(page);
-  } finally {
-    await browser.close();
-  }
-}
-
 const noted = (page, name) => page.waitForFunction((one) => window.notes[one], name, { timeout: 300_000, polling: 20 });
-const address = `file://${join(TARGET, "seamwright.html")}`;
 
 /** A row: what was measured, what may be asked of it, and CPU seconds where they say something. */
 const row = (name, unit, asked, value, cpu_s = null) => ({ name, unit, asked, value, cpu_s });
 
 async function demo(page) {
   const before = cpuSeconds();
-  await page.goto(address);
+  await page.goto(ADDRESS);
   await page.locator("h1").waitFor();
   const paint = () => performance.getEntriesByType("paint").find((one) => one.name === "first-contentful-paint")?.startTime ?? 0;
   await page.waitForFunction(() => performance.getEntriesByName("first-contentful-paint").length > 0, null, { polling: 20 });
@@ -116,13 +101,10 @@ async function demo(page) {
 
 /** Gives a file to the page; returns the page's clock and the CPU seconds then. */
 async function choose(page, file) {
-  await page.goto(`${address}?searchers=1&effort=1`);
+  await page.goto(`${ADDRESS}?searchers=1&effort=1`);
   // The demo's own news would be taken for the file's.
   await noted(page, "keeper finished");
-  await page.locator(".tabs button", { hasText: "Costume" }).click();
-  const chooser = page.waitForEvent("filechooser");
-  await page.locator(".leaf .word").first().click();
-  const chosen = await chooser;
+  const chosen = await chooser(page);
   const start = await page.evaluate(() => {
     window.notes = {};
     window.tasks = [];
@@ -170,7 +152,7 @@ const median = (values) => values.sort((a, b) => a - b)[Math.floor(values.length
 const rows = [row("single file", "KiB", 3072, statSync(join(TARGET, "seamwright.html")).size / 1024)];
 for (const measure of [demo, responsive, million, twoMillion]) {
   const all = [];
-  for (let n = 0; n < RUNS; n++) all.push(await once(measure));
+  for (let n = 0; n < RUNS; n++) all.push(await once(NOTES, measure));
   const of = (k, what) => median(all.map((one) => one[k][what]));
   rows.push(...all[0].map((one, k) => ({ ...one, value: of(k, "value"), cpu_s: one.cpu_s === null ? null : of(k, "cpu_s") })));
 }

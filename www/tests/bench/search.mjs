@@ -1,12 +1,8 @@
 // Seconds of the page's search in a real browser: projects with a fixed effort, two searchers.
 //
 // node search.mjs PROJECT...; prints a list as JSON, one entry a project: seconds from choosing the file to the
-// finished, audited plan, pieces of the best plan with seconds as it got better, and planes looked at. Asserts
-// nothing. Needs the page built.
-import { join } from "node:path";
-import { chromium } from "playwright-core";
-
-const address = `file://${join(import.meta.dirname, "../../../target/seamwright.html")}?searchers=2`;
+// finished, audited plan, and pieces of the best plan as it got better. Asserts nothing. Needs the page built.
+import { ADDRESS, chooser, once } from "./browser.mjs";
 
 /** Notes when the keeper said what. */
 const NOTES = () => {
@@ -23,18 +19,12 @@ const NOTES = () => {
   };
 };
 
-async function searched(project) {
-  const browser = await chromium.launch({ executablePath: process.env.SEAMWRIGHT_CHROMIUM ?? "/usr/bin/chromium", args: ["--no-sandbox", "--no-first-run", "--disable-background-networking", "--use-gl=angle", "--use-angle=swiftshader"] });
-  try {
-    const page = await (await browser.newContext({ viewport: { width: 1280, height: 800 } })).newPage();
-    await page.addInitScript(NOTES);
-    await page.goto(address);
+const searched = (project) =>
+  once(NOTES, async (page) => {
+    await page.goto(`${ADDRESS}?searchers=2`);
     // The demo's own news would be taken for the project's.
     await page.waitForFunction(() => window.said.some(({ kind }) => kind === "item-plan"), null, { timeout: 60_000, polling: 20 });
-    await page.locator(".tabs button", { hasText: "Costume" }).click();
-    const chooser = page.waitForEvent("filechooser");
-    await page.locator(".leaf .word").first().click();
-    const chosen = await chooser;
+    const chosen = await chooser(page);
     const start = await page.evaluate(() => {
       window.said = [];
       return performance.now();
@@ -43,10 +33,7 @@ async function searched(project) {
     await page.waitForFunction(() => window.said.some(({ kind }) => kind === "finished"), null, { timeout: 600_000, polling: 50 });
     const said = await page.evaluate(() => window.said);
     return said.map(({ at, kind, pieces }) => ({ s: (at - start) / 1000, kind, pieces }));
-  } finally {
-    await browser.close();
-  }
-}
+  });
 
 const all = [];
 for (const project of process.argv.slice(2)) all.push(await searched(project));
