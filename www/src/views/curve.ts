@@ -15,6 +15,7 @@ const LEFT = 22;
 const TOP = 8;
 const BOTTOM = HEIGHT - 18;
 const RIGHT = WIDTH - 6;
+const LINE = 11;
 
 export function curve(rounds: readonly RoundFound[], least: number | null): VNode | null {
   const first = rounds[0];
@@ -25,6 +26,8 @@ export function curve(rounds: readonly RoundFound[], least: number | null): VNod
   const span_s = Math.max(last.seconds, 1e-3);
   const x = (at_s: number): number => LEFT + (RIGHT - LEFT) * (at_s / span_s);
   const y = (n: number): number => (high === low ? (TOP + BOTTOM) / 2 : TOP + 4 + (BOTTOM - TOP - 12) * ((high - n) / (high - low)));
+  // The last figure stands clear of the first, also where the curve hardly moved.
+  const clear = last.pieces < first.pieces ? Math.max(y(last.pieces), y(first.pieces) + LINE) : Math.min(y(last.pieces), y(first.pieces) - LINE);
   let line = `M${LEFT} ${y(first.pieces)}`;
   for (const round of rounds) line += `H${x(round.seconds).toFixed(1)}V${y(round.pieces).toFixed(1)}`;
   return h(
@@ -35,7 +38,7 @@ export function curve(rounds: readonly RoundFound[], least: number | null): VNod
     least === null ? null : h("text", { x: LEFT + 38, y: y(least) - 4 }, words.seams.least),
     h("path", { class: "found", d: line }),
     h("text", { x: LEFT - 6, y: y(first.pieces) + 3.5, "text-anchor": "end" }, figure(first.pieces)),
-    last.pieces === first.pieces ? null : h("text", { x: LEFT - 6, y: y(last.pieces) + 3.5, "text-anchor": "end" }, figure(last.pieces)),
+    last.pieces === first.pieces ? null : h("text", { x: LEFT - 6, y: clear + 3.5, "text-anchor": "end" }, figure(last.pieces)),
     h("text", { x: LEFT, y: HEIGHT - 3 }, seconds(0)),
     h("text", { x: RIGHT, y: HEIGHT - 3, "text-anchor": "end" }, seconds(last.seconds)),
   );
