@@ -288,9 +288,7 @@ impl<'a> Cut<'a> {
         for &index in &crossed {
             self.weigh(self.solid.triangles[index as usize]);
         }
-        for number in first_crossing..self.crossings.len() {
-            self.round(number);
-        }
+        self.round(first_crossing);
         for &index in &crossed {
             let t = self.solid.triangles[index as usize];
             self.clip(index as usize, t, &mut lines);

@@ -424,3 +424,18 @@ fn planes_along_the_edges_of_a_turned_dome_end_and_stay_closed() {
         }
     }
 }
+
+#[test]
+fn a_needle_of_few_long_faces_keeps_its_volume_however_it_is_cut() {
+    let needle = shapes::solid(&shapes::turned(&[[0.0, 0.0], [3.0, 0.0], [0.0, 400.0]], 12));
+    let whole = needle.volume_mm3();
+    on_drawn_cases(500, |drawn| {
+        let mut draw = |range| drawn.int_in_range(range).map(f64::from);
+        let normal = [draw(-1000..=1000)?, draw(-1000..=1000)?, draw(-1000..=1000)?];
+        let Some(plane) = Plane::through([0.0, 0.0, draw(20..=380)?], normal) else { return Ok(()) };
+        let halves = split(&needle, &plane, 1);
+        let sum: f64 = [&halves.below, &halves.above].into_iter().flatten().map(Solid::volume_mm3).sum();
+        assert!((sum / whole - 1.0).abs() < 1e-7, "{plane:?}: {sum} of {whole} mm3");
+        Ok(())
+    });
+}
