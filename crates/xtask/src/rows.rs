@@ -39,6 +39,8 @@ pub struct Row {
     pub more: Vec<&'static str>,
     /// A limit on the pieces that the row must keep, where one is known from outside.
     pub pieces_at_most: Option<usize>,
+    /// Whether it is a thing makers print, not a shape of the geometry book or a broken file.
+    pub is_prop: bool,
 }
 
 impl Row {
@@ -50,6 +52,7 @@ impl Row {
             bed,
             more: Vec::new(),
             pieces_at_most: None,
+            is_prop: true,
         }
     }
 
@@ -78,6 +81,8 @@ pub struct ReferenceModel {
     pub name: String,
     /// `path:settings` for the command line.
     pub argument: String,
+    /// Whether it is a thing makers print, not a shape of the geometry book or a broken file.
+    pub is_prop: bool,
 }
 
 /// Every closed model of the reference data's folders for models, exact shapes and nasty files,
@@ -115,6 +120,7 @@ pub fn reference_models(data: &Path) -> Result<Vec<ReferenceModel>> {
         models.push(ReferenceModel {
             name: name.replace(['_', '.'], "-"),
             argument: format!("{}{settings}", data.join(file).display()),
+            is_prop: file.starts_with("models/"),
         });
     }
     Ok(models)
