@@ -20,10 +20,10 @@ use seamwright_tests::shapes::{Mesh, mapped, refined, solid, turned};
 /// Radius and length of the bar. On a bed of 170 x 170 x 175 mm it needs two pieces, cut some 20 mm about its middle.
 const BAR_MM: [f64; 2] = [40.0, 300.0];
 
-/// The bar standing on its end, cut into facets `step_mm` apart along it and `n_around` around it, its skin moved
+/// A bar standing on its end, cut into facets `step_mm` apart along it and `n_around` around it, its skin moved
 /// outward as `out_mm` says of a turn in radians and a height.
-fn bar_of(step_mm: f64, n_around: usize, out_mm: impl Fn(f64, f64) -> f64) -> Mesh {
-    let [radius_mm, length_mm] = BAR_MM;
+fn bar_of(length_mm: f64, step_mm: f64, n_around: usize, out_mm: impl Fn(f64, f64) -> f64) -> Mesh {
+    let radius_mm = BAR_MM[0];
     let side = refined(&[[radius_mm, 0.0], [radius_mm, length_mm]], step_mm);
     let mut profile = vec![[0.0, 0.0]];
     profile.extend(side.into_iter().take_while(|p| p[1] < length_mm));
@@ -34,9 +34,9 @@ fn bar_of(step_mm: f64, n_around: usize, out_mm: impl Fn(f64, f64) -> f64) -> Me
     })
 }
 
-/// The same, fine enough for grooves and waves of some mm.
+/// The bar, fine enough for grooves and waves of some mm.
 fn bar(out_mm: impl Fn(f64, f64) -> f64) -> Mesh {
-    bar_of(1.0, 180, out_mm)
+    bar_of(BAR_MM[1], 1.0, 180, out_mm)
 }
 
 /// A groove 6 mm wide and 3 deep whose bottom is as far off as `off_mm` says.
@@ -82,6 +82,27 @@ fn a_slanted_groove_is_found_with_its_slant() {
 }
 
 #[test]
+fn an_item_that_mirrors_itself_is_cut_in_both_of_its_grooves() {
+    // Three pieces, the outer two alike, left and right: a slanted groove and its like on the other side.
+    let (length_mm, off_mm, slant) = (420.0, 72.0, 0.2);
+    let mesh = bar_of(length_mm, 1.0, 180, |turn_rad, z| {
+        let x = (BAR_MM[0] - 3.0) * libm::cos(turn_rad);
+        let from_groove_mm = (z - length_mm / 2.0).abs() - off_mm - slant * x;
+        groove_mm(from_groove_mm / libm::sqrt(1.0 + slant * slant))
+    });
+    let plan = planned(&mesh, Prefer::Fewest);
+    assert_eq!((plan.pieces.len(), plan.seams.len()), (3, 2), "three pieces in a row");
+    for seam in &plan.seams {
+        let share = seam.in_hollow_mm / seam.visible_mm;
+        assert!(share > 0.8, "{share} of the line in the groove, {:?}", seam.plane);
+    }
+    let mut volumes_mm3: Vec<f64> = plan.pieces.iter().map(|piece| piece.volume_mm3).collect();
+    volumes_mm3.sort_by(f64::total_cmp);
+    // Both outer pieces are the shorter.
+    assert!(volumes_mm3[1] / volumes_mm3[0] < 1.01 && volumes_mm3[2] > volumes_mm3[1], "{volumes_mm3:?}");
+}
+
+#[test]
 fn a_band_of_relief_is_not_crossed_where_there_is_room_beside_it() {
     // Waves 4 mm apart and 3 mm high round the bar: a line over them climbs all the way.
     let is_relief = |z: f64| (134.0..158.0).contains(&z);
@@ -105,7 +126,7 @@ fn no_plane_of_a_close_net_makes_a_much_cheaper_plan_of_two_pieces() {
         let waves = libm::sin(0.05 * z + 2.0 * turn_rad) + libm::cos(0.11 * z - 3.0 * turn_rad);
         4.0 * waves - 10.0 * libm::sin(0.021 * z)
     };
-    let mesh = bar_of(6.0, 40, out_mm);
+    let mesh = bar_of(BAR_MM[1], 6.0, 40, out_mm);
     let plan = planned(&mesh, Prefer::Balanced);
     let cut = only_seam(&plan).plane;
     // The item begins at the origin of its own coordinates.
