@@ -45,6 +45,7 @@ const PAGE_REPEATS: usize = 3;
 /// When a chore itself breaks.
 pub fn run(options: &Options) -> Result<bool> {
     let program = place::built_program(true)?;
+    let commit = commit()?;
     let proof = place::target().join("proof");
     std::fs::create_dir_all(proof.join("rows"))?;
     let python = reference::python().map_err(anyhow::Error::msg).context("the proof needs its libraries")?;
@@ -78,7 +79,7 @@ pub fn run(options: &Options) -> Result<bool> {
     let records: Vec<Value> = done.into_iter().map(|(_, record)| record).collect();
     let n_bad = records.iter().filter(|record| !holds(record)).count();
     std::fs::write(bench.proof.join("proof.json"), serde_json::to_string_pretty(&records)?)?;
-    let mut text = summary(&records, options)?;
+    let mut text = summary(&records, options, &commit);
     let mut cuts_hold = true;
     let with_cuts = options.only.is_empty() || options.only == "cuts";
     if with_cuts {
@@ -212,9 +213,14 @@ fn line(record: &Value) -> String {
     )
 }
 
-fn summary(records: &[Value], options: &Options) -> Result<String> {
+/// What the program was built from, before an hour in which that may change.
+fn commit() -> Result<String> {
     let mut git = std::process::Command::new("git");
     let heard = place::quiet(git.current_dir(place::root()).args(["log", "-1", "--format=%h of %cs"]))?;
+    Ok(heard.out.trim().to_string())
+}
+
+fn summary(records: &[Value], options: &Options, commit: &str) -> String {
     let n_good = records.iter().filter(|record| holds(record)).count();
     let sum = |field: &str| records.iter().filter_map(|record| record[field].as_u64()).sum::<u64>();
     let all: Vec<&Value> = records.iter().collect();
@@ -227,7 +233,7 @@ fn summary(records: &[Value], options: &Options) -> Result<String> {
          | row | pieces | proven least | plain grid | visible mm | grid's | through detail mm | grid's | loads | held | worst margin mm | volume error | audit | libraries | plan s | audit s |\n\
          |---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n",
         options.effort,
-        heard.out.trim(),
+        commit,
         records.len(),
         sum("pieces"),
         sum("grid_pieces"),
@@ -260,7 +266,7 @@ fn summary(records: &[Value], options: &Options) -> Result<String> {
             number("audit_s", 1),
         );
     }
-    Ok(text)
+    text
 }
 
 /// How plans compare with the plain grid and the proven least, over rows that do not fit whole and whose
