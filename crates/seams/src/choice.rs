@@ -1,7 +1,7 @@
 //! Plans to choose from: of those found, the ones that no other is better than in every way.
 //!
 //! How: a plan is kept by its outline and cuts. It goes where another has no more pieces, no more that must
-//! be held and a line that costs no more, up to what is not worth a choice. Lines are weighed, not measured, so
+//! be held, a line that costs no more and no more of it through detail, up to what is not worth a choice. Lines are weighed, not measured, so
 //! what is told of a plan is about right until it is cut and measured.
 //! Not here: which of them is the best (`search.rs`).
 
@@ -10,6 +10,9 @@ use crate::outline::Outline;
 
 /// A line that costs less by a smaller share than this is no choice (ours).
 const WORTH: f64 = 0.05;
+
+/// Nor is one that leads through detail for less than this less, two corners (ours).
+const WORTH_DETAIL_MM: f64 = 6.0;
 
 /// Plans kept; more cards than this nobody compares (ours).
 const MOST: usize = 5;
@@ -51,6 +54,7 @@ fn stands_for(one: &Outline, other: &Outline) -> bool {
         && one.n_pieces <= other.n_pieces
         && one.n_held <= other.n_held
         && one.cost_mm <= (1.0 + WORTH) * other.cost_mm
+        && one.detail_mm <= (1.0 + WORTH) * other.detail_mm + WORTH_DETAIL_MM
 }
 
 #[cfg(test)]
@@ -58,7 +62,7 @@ mod tests {
     use super::*;
 
     fn outline(n_pieces: usize, n_held: usize, cost_mm: f64) -> Outline {
-        Outline { all_fit: true, n_pieces, n_held, short_mm: 0.0, cost_mm, chalked_mm: 0.0 }
+        Outline { all_fit: true, n_pieces, n_held, short_mm: 0.0, cost_mm, detail_mm: 0.0, chalked_mm: 0.0 }
     }
 
     fn kept(choice: &Choice) -> Vec<(usize, usize, f64)> {
@@ -81,6 +85,16 @@ mod tests {
         let beside: Vec<usize> =
             choice.beside(&outline(5, 0, 860.0)).iter().map(|(o, _)| o.n_pieces).collect();
         assert_eq!(beside, [4]);
+    }
+
+    #[test]
+    fn a_dearer_line_that_spares_detail_is_one_to_choose() {
+        let mut choice = Choice::default();
+        for (cost_mm, detail_mm) in [(900.0, 60.0), (1000.0, 10.0), (1000.0, 57.0), (1100.0, 9.0)] {
+            choice.consider(&Outline { detail_mm, ..outline(4, 0, cost_mm) }, &[]);
+        }
+        assert_eq!(kept(&choice), [(4, 0, 900.0), (4, 0, 1000.0)]);
+        assert_eq!(choice.kept[1].0.detail_mm, 10.0);
     }
 
     #[test]

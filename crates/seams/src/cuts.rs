@@ -18,6 +18,8 @@ pub struct Cut {
     pub partial: Option<Partial>,
     /// What its line costs, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of its line leads through detail.
+    pub detail_mm: f64,
     /// How much of its line leads through areas chalked off.
     pub chalked_mm: f64,
 }
@@ -34,10 +36,10 @@ pub struct Partial {
 /// The cuts as numbers.
 pub fn to_numbers(cuts: &[Cut]) -> Vec<f64> {
     let mut numbers = Vec::new();
-    for Cut { whole, plane, partial, cost_mm, chalked_mm } in cuts {
+    for Cut { whole, plane, partial, cost_mm, detail_mm, chalked_mm } in cuts {
         numbers.push(*whole as f64);
         numbers.extend(plane.normal);
-        numbers.extend([plane.offset_mm, *cost_mm, *chalked_mm]);
+        numbers.extend([plane.offset_mm, *cost_mm, *detail_mm, *chalked_mm]);
         numbers.push(partial.as_ref().map_or(0, |partial| partial.regions.len()) as f64);
         if let Some(Partial { regions, direction }) = partial {
             numbers.extend(direction);
@@ -54,7 +56,8 @@ pub fn from_numbers(mut numbers: &[f64]) -> Option<Vec<Cut>> {
     };
     let mut cuts = Vec::new();
     while !numbers.is_empty() {
-        let ([whole, x, y, z, offset_mm, cost_mm, chalked_mm, n], rest) = numbers.split_first_chunk::<8>()?;
+        let ([whole, x, y, z, offset_mm, cost_mm, detail_mm, chalked_mm, n], rest) =
+            numbers.split_first_chunk::<9>()?;
         let plane = Plane { normal: [*x, *y, *z], offset_mm: *offset_mm };
         let (whole, n) = (index(*whole)?, index(*n)?);
         numbers = rest;
@@ -66,7 +69,8 @@ pub fn from_numbers(mut numbers: &[f64]) -> Option<Vec<Cut>> {
             partial = Some(Partial { regions, direction: *direction });
             numbers = rest;
         }
-        cuts.push(Cut { whole, plane, partial, cost_mm: *cost_mm, chalked_mm: *chalked_mm });
+        let [cost_mm, detail_mm, chalked_mm] = [*cost_mm, *detail_mm, *chalked_mm];
+        cuts.push(Cut { whole, plane, partial, cost_mm, detail_mm, chalked_mm });
     }
     Some(cuts)
 }
@@ -79,22 +83,30 @@ mod tests {
     fn cuts_come_back_equal_from_their_numbers_and_broken_numbers_do_not() {
         let plane = |offset_mm| Plane { normal: [0.6, 0.0, 0.8], offset_mm };
         let some = Partial { regions: vec![0, 3], direction: [0.0, 0.0, 1.0] };
+        let cut = |whole, plane, partial, [cost_mm, detail_mm, chalked_mm]: [f64; 3]| Cut {
+            whole,
+            plane,
+            partial,
+            cost_mm,
+            detail_mm,
+            chalked_mm,
+        };
         let cuts = [
-            Cut { whole: 0, plane: plane(1.5), partial: None, cost_mm: 12.5, chalked_mm: 3.5 },
-            Cut { whole: 2, plane: plane(-7.25), partial: Some(some), cost_mm: 0.0, chalked_mm: 0.0 },
-            Cut { whole: 1, plane: plane(0.1), partial: None, cost_mm: 7.0, chalked_mm: 0.0 },
+            cut(0, plane(1.5), None, [12.5, 6.0, 3.5]),
+            cut(2, plane(-7.25), Some(some), [0.0; 3]),
+            cut(1, plane(0.1), None, [7.0, 0.0, 0.0]),
         ];
         let numbers = to_numbers(&cuts);
-        assert_eq!(numbers.len(), 8 + 13 + 8);
+        assert_eq!(numbers.len(), 9 + 14 + 9);
         assert_eq!(from_numbers(&numbers).as_deref(), Some(&cuts[..]));
         assert_eq!(from_numbers(&[]), Some(Vec::new()));
         for n in 1..numbers.len() {
-            let whole_cuts = [8, 21].contains(&n);
+            let whole_cuts = [9, 23].contains(&n);
             assert_eq!(from_numbers(&numbers[..n]).is_some(), whole_cuts, "{n} numbers");
         }
         for broken in [-1.0, 0.5, f64::NAN, f64::INFINITY] {
             let mut changed = numbers.clone();
-            changed[7] = broken;
+            changed[8] = broken;
             assert_eq!(from_numbers(&changed), None, "{broken}");
         }
     }

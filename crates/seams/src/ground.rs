@@ -191,7 +191,8 @@ impl Ground {
             }
             if let Some((_, trial)) = self.on_its_trial() {
                 for (step, weighed) in start.steps.iter_mut().zip(&trial.start().steps) {
-                    (step.cost_mm, step.chalked_mm) = (weighed.cost_mm, weighed.chalked_mm);
+                    (step.cost_mm, step.detail_mm, step.chalked_mm) =
+                        (weighed.cost_mm, weighed.detail_mm, weighed.chalked_mm);
                 }
                 return start;
             }
@@ -200,8 +201,9 @@ impl Ground {
             };
             let lines: Vec<Option<Line>> = start.steps.iter().map(line).collect();
             for (step, line) in start.steps.iter_mut().zip(lines) {
-                if let Some(Line { cost_mm, chalked_mm, .. }) = line {
-                    (step.cost_mm, step.chalked_mm) = (cost_mm, chalked_mm);
+                if let Some(line) = line {
+                    (step.cost_mm, step.detail_mm, step.chalked_mm) =
+                        (line.cost_mm, line.detail_mm, line.chalked_mm);
                 }
             }
             start

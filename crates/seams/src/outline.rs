@@ -51,6 +51,8 @@ pub struct Outline {
     pub short_mm: f64,
     /// What the lines of all cuts cost, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of them leads through detail; it is in the cost and decides nothing by itself.
+    pub detail_mm: f64,
     /// How much of them leads through areas the maker chalked off.
     pub chalked_mm: f64,
 }

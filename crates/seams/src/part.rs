@@ -30,8 +30,15 @@ pub struct Line {
     pub section_mm: f64,
     /// What it costs, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of it leads through detail; on a stand-in about as much as its bends foresee.
+    pub detail_mm: f64,
     /// How much of it leads through areas chalked off.
     pub chalked_mm: f64,
+}
+
+impl Line {
+    /// No line.
+    pub const NONE: Self = Self { section_mm: 0.0, cost_mm: 0.0, detail_mm: 0.0, chalked_mm: 0.0 };
 }
 
 /// Who looks at what a cut makes.
@@ -64,12 +71,12 @@ impl<F: Fn(Solid) -> Part> Look for F {
     }
 
     fn line(&self, part: &Solid, plane: &Plane) -> Line {
-        Line { section_mm: section(part, plane).length_mm, cost_mm: f64::INFINITY, chalked_mm: 0.0 }
+        Line { cost_mm: f64::INFINITY, section_mm: section(part, plane).length_mm, ..Line::NONE }
     }
 
     fn line_of(&self, regions: &Regions, chosen: &[usize]) -> Line {
         let section_mm = chosen.iter().map(|&region| regions.list()[region].line_mm).sum();
-        Line { section_mm, cost_mm: f64::INFINITY, chalked_mm: 0.0 }
+        Line { section_mm, cost_mm: f64::INFINITY, ..Line::NONE }
     }
 }
 

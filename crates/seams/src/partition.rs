@@ -35,6 +35,8 @@ pub struct Step {
     pub section_mm: f64,
     /// What its line costs and the pieces it leaves cost beside that, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of its line leads through detail.
+    pub detail_mm: f64,
     /// How much of its line leads through areas chalked off.
     pub chalked_mm: f64,
 }
@@ -146,6 +148,7 @@ impl Partition {
             n_held: self.n_held(),
             short_mm: self.short_mm(),
             cost_mm: self.cost_mm(),
+            detail_mm: self.steps.iter().map(|step| step.detail_mm).sum(),
             // What stays was chosen by the maker, chalk or not.
             chalked_mm: self.steps[self.n_kept..].iter().map(|step| step.chalked_mm).sum(),
         }
@@ -166,6 +169,7 @@ impl Partition {
             plane: self.planes[step.plane],
             partial: step.partial.clone(),
             cost_mm: step.cost_mm,
+            detail_mm: step.detail_mm,
             chalked_mm: step.chalked_mm,
         };
         self.steps.iter().map(cut).collect()
@@ -182,7 +186,7 @@ impl Partition {
             }
             .is_ok();
         if let Some(step) = self.steps.last_mut().filter(|_| is_made) {
-            (step.cost_mm, step.chalked_mm) = (cut.cost_mm, cut.chalked_mm);
+            (step.cost_mm, step.detail_mm, step.chalked_mm) = (cut.cost_mm, cut.detail_mm, cut.chalked_mm);
         }
         is_made
     }
@@ -237,7 +241,7 @@ impl Partition {
         if plane == self.planes.len() {
             self.planes.push(parted.plane);
         }
-        let Line { section_mm, mut cost_mm, chalked_mm } = line;
+        let Line { section_mm, mut cost_mm, detail_mm, chalked_mm } = line;
         let tag = plane as u32 + 1;
         self.section_mm += section_mm;
         let [below, above] = parted.sides.map(|side| -> Vec<usize> {
@@ -252,7 +256,17 @@ impl Partition {
                 .collect()
         });
         self.open[whole] = false;
-        self.steps.push(Step { whole, plane, below, above, partial, section_mm, cost_mm, chalked_mm });
+        self.steps.push(Step {
+            whole,
+            plane,
+            below,
+            above,
+            partial,
+            section_mm,
+            cost_mm,
+            detail_mm,
+            chalked_mm,
+        });
     }
 
     /// The same with its planes as [`Partition::replay`] lists them: those a cut was made along, by first use.

@@ -95,9 +95,9 @@ impl Realising {
                     if self.keeps_costs {
                         // Where there are more lumps of it here, all of it is counted once.
                         let is_first = self.left.iter().all(Vec::is_empty);
-                        let [cost_mm, chalked_mm] = [step.cost_mm, step.chalked_mm];
-                        [made.cost_mm, made.chalked_mm] =
-                            if is_first { [cost_mm, chalked_mm] } else { [0.0; 2] };
+                        let weighed = [step.cost_mm, step.detail_mm, step.chalked_mm];
+                        [made.cost_mm, made.detail_mm, made.chalked_mm] =
+                            if is_first { weighed } else { [0.0; 3] };
                     }
                     self.left[0].extend(&made.below);
                     self.left[1].extend(&made.above);

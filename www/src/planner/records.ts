@@ -627,6 +627,8 @@ export interface OutlineNote {
   short_mm: number;
   /** What the lines of all cuts cost, in mm of plain line. */
   cost_mm: number;
+  /** How much of them leads through detail. */
+  detail_mm: number;
   /** How much of them leads through areas chalked off. */
   chalked_mm: number;
 }
@@ -679,6 +681,8 @@ export interface OtherNote {
   held: number;
   /** Finishing minutes as the search weighs them. */
   cost_min: number;
+  /** Line through detail as the search foresees or measures it. */
+  detail_mm: number;
 }
 
 /** One piece to draw; its points and triangles travel beside it. */

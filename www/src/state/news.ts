@@ -60,9 +60,9 @@ export function hear(run: Run, news: News, number: number): Run {
       return { ...run, phase: "finished", stage: null, reading: [], items, finished: { plan, lays, findings } };
     }
     case "other-plan": {
-      const { item, pieces, seams, cuts, seam_mm, grid_pieces, held, cost_min } = news;
+      const { item, pieces, seams, cuts, seam_mm, grid_pieces, held, cost_min, detail_mm } = news;
       const id = `${item}*${run.others.length}`;
-      return { ...run, others: [...run.others, { id, item, n_pieces: pieces.length, n_held: held, cost_min, cut: { pieces, seams, cuts, seam_mm, grid_pieces } }] };
+      return { ...run, others: [...run.others, { id, item, n_pieces: pieces.length, n_held: held, cost_min, through_detail_mm: detail_mm, cut: { pieces, seams, cuts, seam_mm, grid_pieces } }] };
     }
     case "failed": {
       const failures = [...run.failures, { key: news.key, text: news.text }];

@@ -67,7 +67,7 @@ export interface Finished {
   findings: readonly string[];
 }
 
-/** A plan of an item that may be chosen: with fewer pieces, fewer supports or cheaper lines than the best. */
+/** A plan of an item that may be chosen: with fewer pieces, fewer supports, cheaper lines or less of them through detail than the best. */
 export interface OtherPlan {
   /** Its own id, which no item has. */
   id: string;
@@ -75,6 +75,7 @@ export interface OtherPlan {
   n_pieces: number;
   n_held: number;
   cost_min: number;
+  through_detail_mm: number;
   cut: NonNullable<ItemFound["cut"]>;
 }
 

@@ -213,7 +213,7 @@ export function itemCards(state: State, doing: Doing): VNode | null {
   );
 }
 
-/** Cards of plans to choose instead of the item's own: fewer pieces, fewer supports, or less to fill and sand. */
+/** Cards of plans to choose instead of the item's own: fewer pieces, fewer supports, less to fill and sand or less of it through detail. */
 export function planCards(state: State, doing: Doing): VNode | null {
   const items = itemsShown(state);
   const only = items.length === 1 ? items[0] : undefined;
@@ -238,6 +238,7 @@ export function planCards(state: State, doing: Doing): VNode | null {
             pictureOf(state.pictures[other.id]),
             h("span", { class: "big" }, text.pieces(other.n_pieces)),
             h("span", {}, text.other_time(other.cost_min)),
+            h("span", {}, text.other_detail(other.through_detail_mm)),
             h("span", { class: other.n_held === 0 ? undefined : "held" }, text.other_held(other.n_held)),
           ),
         ),

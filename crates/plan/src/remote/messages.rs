@@ -93,19 +93,25 @@ pub struct OutlineNote {
     pub short_mm: f64,
     /// What the lines of all cuts cost, in mm of plain line.
     pub cost_mm: f64,
+    /// How much of them leads through detail.
+    pub detail_mm: f64,
     /// How much of them leads through areas chalked off.
     pub chalked_mm: f64,
 }
 
 impl From<Outline> for OutlineNote {
-    fn from(Outline { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }: Outline) -> Self {
-        Self { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }
+    fn from(
+        Outline { all_fit, n_pieces, n_held, short_mm, cost_mm, detail_mm, chalked_mm }: Outline,
+    ) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, cost_mm, detail_mm, chalked_mm }
     }
 }
 
 impl From<OutlineNote> for Outline {
-    fn from(OutlineNote { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }: OutlineNote) -> Self {
-        Self { all_fit, n_pieces, n_held, short_mm, cost_mm, chalked_mm }
+    fn from(
+        OutlineNote { all_fit, n_pieces, n_held, short_mm, cost_mm, detail_mm, chalked_mm }: OutlineNote,
+    ) -> Self {
+        Self { all_fit, n_pieces, n_held, short_mm, cost_mm, detail_mm, chalked_mm }
     }
 }
 
@@ -183,6 +189,8 @@ pub struct OtherNote {
     pub held: usize,
     /// Finishing minutes as the search weighs them.
     pub cost_min: f64,
+    /// Line through detail as the search foresees or measures it.
+    pub detail_mm: f64,
 }
 
 /// One piece to draw; its points and triangles travel beside it.

@@ -33,7 +33,7 @@ struct Chord {
 impl Field {
     /// The line of a plane through a part of the item or of its stand-in.
     pub fn line_mm(&self, part: &Solid, plane: &Plane) -> Line {
-        let mut line = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
+        let mut line = Line::NONE;
         chords(part, plane, |triangle, ends| {
             self.chord(ends, part, triangle, plane, &|spot| spot.per_mm, &mut line);
         });
@@ -42,7 +42,7 @@ impl Field {
 
     /// The same, of the lines alone that begin at places which are cut.
     pub fn line_of_mm(&self, part: &Solid, plane: &Plane, is_cut: &dyn Fn([f64; 3]) -> bool) -> Line {
-        let mut sum = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
+        let mut sum = Line::NONE;
         for line in lines(part, plane).into_iter().filter(|line| is_cut(line.points_mm[0])) {
             for (ends, &triangle) in line.points_mm.windows(2).zip(&line.triangles) {
                 self.chord([ends[0], ends[1]], part, triangle, plane, &|spot| spot.per_mm, &mut sum);
@@ -79,6 +79,7 @@ impl Field {
             let spot = self.nearest(place, normal);
             let per_mm = spot.map_or(PerMm::PLAIN, |spot| per_mm_at(&self.spots[spot]));
             line.cost_mm += per_mm.along(tangent) * step_mm;
+            line.detail_mm += (per_mm.along(tangent) - per_mm.seen).max(0.0) * step_mm / DETAIL;
             seen += per_mm.seen / n_steps as f64;
             n_show += usize::from(spot.is_none_or(|spot| self.spots[spot].shows));
             if spot.is_some_and(|spot| self.is_off.get(spot) == Some(&true)) {
@@ -91,7 +92,7 @@ impl Field {
 
     /// The lines of a plane through a part of the item that begin at places which are cut.
     pub fn measured_mm(&self, part: &Solid, plane: &Plane, is_cut: &dyn Fn([f64; 3]) -> bool) -> Line {
-        let mut sum = Line { section_mm: 0.0, cost_mm: 0.0, chalked_mm: 0.0 };
+        let (mut sum, mut measured_mm) = (Line::NONE, 0.0);
         for line in lines(part, plane).into_iter().filter(|line| is_cut(line.points_mm[0])) {
             let smooth = |spot: &Spot| PerMm { seen: spot.per_mm.seen, bend: spot.smooth };
             let ends = line.points_mm.windows(2).zip(&line.triangles);
@@ -100,9 +101,11 @@ impl Field {
                     self.chord([ends[0], ends[1]], part, triangle, plane, &smooth, &mut sum)
                 })
                 .collect();
-            sum.cost_mm += detail_mm(&line, &chords);
+            let [cost_mm, detail_mm] = detail_mm(&line, &chords);
+            sum.cost_mm += cost_mm;
+            measured_mm += detail_mm;
         }
-        sum
+        Line { detail_mm: measured_mm, ..sum }
     }
 }
 
@@ -114,8 +117,8 @@ pub(super) fn feather(skin: [f64; 3], plane: [f64; 3]) -> f64 {
     THIN * ((sound_deg - edge_deg) / (sound_deg - thin_deg)).clamp(0.0, 1.0)
 }
 
-/// What the corners of a line cost where it shows.
-fn detail_mm(line: &SectionLine, chords: &[Chord]) -> f64 {
+/// What the corners of a line cost where it shows, and how much of it leads through detail.
+fn detail_mm(line: &SectionLine, chords: &[Chord]) -> [f64; 2] {
     let n = chords.len();
     // A loop all of which shows has no ends; any other is told from where it stops showing.
     let first_hidden = chords.iter().position(|chord| !chord.shows);
@@ -128,21 +131,23 @@ fn detail_mm(line: &SectionLine, chords: &[Chord]) -> f64 {
             length_mm += chord.length_mm;
         }
         let seen = if length_mm > 0.0 { seen_mm / length_mm } else { 0.0 };
-        DETAIL * seen * about_through_detail_mm(&Stretch::new(points.collect(), closed))
+        let detail_mm = about_through_detail_mm(&Stretch::new(points.collect(), closed));
+        [DETAIL * seen * detail_mm, detail_mm]
     };
     let begin = match first_hidden {
         None if line.is_closed && n > 1 => return of(0, n, true),
         Some(hidden) if line.is_closed => hidden,
         _ => 0,
     };
-    let mut sum_mm = 0.0;
+    let mut sum_mm = [0.0; 2];
     let mut from = None;
     for i in begin..=begin + n {
         let shows = i < begin + n && chords[i % n].shows;
         match (from, shows) {
             (None, true) => from = Some(i),
             (Some(start), false) => {
-                sum_mm += of(start, i, false);
+                let of_mm = of(start, i, false);
+                (0..2).for_each(|k| sum_mm[k] += of_mm[k]);
                 from = None;
             }
             _ => {}

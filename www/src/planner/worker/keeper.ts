@@ -132,11 +132,11 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
   async function drawOthers(mine: number, own: Keeper): Promise<void> {
     for (let item = 0; item < items.length; item += 1) {
       const others: OtherNote[] = JSON.parse(own.others(item));
-      for (const [index, { held, cost_min }] of others.entries()) {
+      for (const [index, { held, cost_min, detail_mm }] of others.entries()) {
         if (!own.beginOther(item, index)) continue;
         await slices(mine, () => own.stepOther());
         const [cut, moved] = cutOf(own.otherDrawing() as unknown[] | undefined);
-        if (cut !== null) tell({ kind: "other-plan", held, cost_min, ...cut }, moved);
+        if (cut !== null) tell({ kind: "other-plan", held, cost_min, detail_mm, ...cut }, moved);
       }
     }
   }

@@ -21,6 +21,7 @@ impl Keeper {
             pieces: outline.n_pieces,
             held: outline.n_held,
             cost_min: outline.minutes(),
+            detail_mm: outline.detail_mm,
         };
         self.session
             .searches()
