@@ -9,7 +9,7 @@ use seamwright_plan::records::{Plan, PoseKind};
 use seamwright_seams::outline::Prefer;
 use seamwright_tests::folders::{Draft, box_of, mesh_of, posed};
 use seamwright_tests::plans::{Counting, bed, model, options, plan};
-use seamwright_tests::shapes::{Mesh, cuboid, mapped, solid, thick_shell, together, torus, tube};
+use seamwright_tests::shapes::{Mesh, cells, cuboid, mapped, solid, thick_shell, together, torus, tube};
 
 /// Plans, and proves what must hold of every plan.
 fn sound(models: &[ModelInput], options: &Options) -> Made {
@@ -111,6 +111,35 @@ fn a_box_of_eight_beds_gives_eight_pieces() {
     assert_eq!(made.plan.seams.len(), 12);
     let due_mm = 4.0 * (2.0 * (160.0 + 150.0) + 2.0 * (180.0 + 150.0) + 2.0 * (180.0 + 160.0));
     assert!((made.plan.totals.seam_mm - due_mm).abs() < 0.01, "{}", made.plan.totals.seam_mm);
+}
+
+#[test]
+fn planted_shapes_take_as_many_pieces_as_they_were_made_of() {
+    // Usable are 170 x 170 x 175 mm; the blocks leave 0.2 mm of them.
+    let block = [169.8, 169.8, 174.8];
+    let joined: [(&str, &[&[&str]], usize); 5] = [
+        ("bar", &[&["###"]], 3),
+        ("bracket", &[&["#.", "##"]], 3),
+        ("tee", &[&["###", ".#."]], 4),
+        ("step", &[&["##"], &["#."]], 3),
+        ("slab", &[&["##", "##"]], 4),
+    ];
+    let mut planted: Vec<(&str, Mesh, usize)> =
+        joined.iter().map(|&(name, layers, n)| (name, cells(layers, block), n)).collect();
+    // A blade lies across the bed: two pieces of it would be longer than its diagonal of 297 mm.
+    planted.push(("tube", tube(60.0, 52.0, 349.8, 48), 2));
+    planted.push(("blade", cuboid([0.0; 3], [700.0, 40.0, 6.0], 4), 3));
+    let window = cells(&[&["###", "#.#", "###"]], [113.2, 113.2, 20.0]);
+    planted.push(("frame", window, 4));
+    for (name, mesh, n) in &planted {
+        let mut asked = options(&[bed("180x180x180", 5.0)], 3);
+        asked.prefer = Prefer::Fewest;
+        let made = sound(&[model(name, mesh)], &asked);
+        let bound = &made.plan.bounds[0];
+        assert_eq!(made.plan.pieces.len(), *n, "{name}: {} proved", bound.pieces_at_least);
+        assert!(bound.proven_fewest, "{name}: {} of {n} proved", bound.pieces_at_least);
+        assert_eq!(made.plan.totals.held, 0, "{name}: held");
+    }
 }
 
 #[test]
