@@ -202,7 +202,7 @@ export const words = {
     answer_for: (name: string): string => `Answer for ${name}`,
     others: "Or instead",
     other_time: (minutes: number): string => `about ${handTime(minutes)}`,
-    other_detail: (detail_mm: number): string => `about ${mm(detail_mm)} through detail`,
+    other_detail: (detail_mm: number): string => `${mm(detail_mm)} detail`,
     other_held: (n: number): string => (n === 0 ? "no supports" : `${figure(n)} on supports`),
     older_beds: "This plan is for the beds as they were: one on the Beds leaf leaves nothing to print on.",
     replaced: (text: string): string => `${text} Its work was done again and nothing is lost.`,
