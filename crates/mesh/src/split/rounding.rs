@@ -44,8 +44,15 @@ impl Crossing {
         vec3::dot(self.gain, vec3::sub(at.map(f64::from), self.exact))
     }
 
+    /// The nearest grid point. Ties to even: a cut through the middle of a regular mesh makes many halves, and
+    /// rounding them all away from zero would swell it.
+    fn nearest(&self) -> GridPoint {
+        self.exact.map(|steps| steps.round_ties_even() as i32)
+    }
+
     /// Grid points round the nearest, up to so many steps away on each axis.
-    fn around(nearest: GridPoint, reach: i32) -> impl Iterator<Item = GridPoint> {
+    fn around(&self, reach: i32) -> impl Iterator<Item = GridPoint> + use<> {
+        let nearest = self.nearest();
         let steps = move || -reach..=reach;
         steps().flat_map(move |x| {
             steps().flat_map(move |y| steps().map(move |z| [nearest[0] + x, nearest[1] + y, nearest[2] + z]))
@@ -102,16 +109,14 @@ impl Cut<'_> {
     /// Chooses the grid point that best cancels what has been gained or lost by now.
     fn choose(&mut self, number: usize) {
         let crossing = &mut self.crossings[number];
-        // Ties to even: a cut through the middle of a regular mesh makes many halves, and rounding
-        // them all away from zero would swell it.
-        let nearest: GridPoint = crossing.exact.map(|steps| steps.round_ties_even() as i32);
+        let nearest = crossing.nearest();
         let mut best = (nearest, (self.gain + crossing.gained(nearest)).abs());
         // Farther neighbours only where the nearer ones leave too much: few points, large faces.
         for reach in 1..=FARTHEST_STEPS {
             if best.1 <= GAIN_STEPS3 {
                 break;
             }
-            for at in Crossing::around(nearest, reach) {
+            for at in crossing.around(reach) {
                 let left = (self.gain + crossing.gained(at)).abs();
                 if left < best.1 && self.level.distance(at).abs() <= OFF_PLANE_STEPS {
                     best = (at, left);
@@ -133,9 +138,9 @@ impl Cut<'_> {
             .clone()
             .map(|number| {
                 let crossing = &self.crossings[number];
-                let nearest = crossing.exact.map(|steps| steps.round_ties_even() as i32);
-                let near = Crossing::around(nearest, FARTHEST_STEPS)
-                    .filter(|&at| at == crossing.at || self.level.distance(at).abs() <= OFF_PLANE_STEPS);
+                let near = crossing
+                    .around(FARTHEST_STEPS)
+                    .filter(|&at| self.level.distance(at).abs() <= OFF_PLANE_STEPS);
                 near.map(|at| (at, crossing.gained(at) - crossing.gained(crossing.at))).collect()
             })
             .collect();

@@ -101,10 +101,11 @@ impl Field {
                     self.chord([ends[0], ends[1]], part, triangle, plane, &smooth, &mut sum)
                 })
                 .collect();
-            let [cost_mm, detail_mm] = detail_mm(&line, &chords);
+            let [cost_mm, detail_mm] = corners_mm(&line, &chords);
             sum.cost_mm += cost_mm;
             measured_mm += detail_mm;
         }
+        // Instead of what the chords foresee.
         Line { detail_mm: measured_mm, ..sum }
     }
 }
@@ -118,7 +119,7 @@ pub(super) fn feather(skin: [f64; 3], plane: [f64; 3]) -> f64 {
 }
 
 /// What the corners of a line cost where it shows, and how much of it leads through detail.
-fn detail_mm(line: &SectionLine, chords: &[Chord]) -> [f64; 2] {
+fn corners_mm(line: &SectionLine, chords: &[Chord]) -> [f64; 2] {
     let n = chords.len();
     // A loop all of which shows has no ends; any other is told from where it stops showing.
     let first_hidden = chords.iter().position(|chord| !chord.shows);
