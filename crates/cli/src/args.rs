@@ -1,6 +1,7 @@
 //! Every flag once: help and reading come from here.
 
 use clap::{Arg, ArgAction, ArgMatches, Command, value_parser};
+use seamwright_plan::job::Mend;
 use std::path::PathBuf;
 
 /// The whole command line.
@@ -45,6 +46,7 @@ fn plan() -> Command {
         .after_help(
             "A model may carry its own settings: vambrace.stl:role=vambrace,scale=1.04,pair\n\
              Settings: role=ROLE scale=F height=MM volume-cm3=V units=UNIT up=AXIS pair copies=N part=N\n\
+             mend=as-it-looks|fill|wall|no wall=MM\n\
              --margin, --gap and --keep-out after a --bed belong to that bed, before any to all.\n\
              Ctrl-C ends the search; the best plan found is still written.",
         )
@@ -73,6 +75,11 @@ fn plan() -> Command {
         .arg(number("volume-cm3", "V", "Volume of the item"))
         .arg(text("units", "UNIT", "Unit of the files: mm, cm, dm, m or inch"))
         .arg(text("up", "AXIS", "Axis of the files that points up: x, y or z"))
+        .arg(
+            text("mend", "HOW", "Models that are not closed: as-it-looks patches holes and gives open surfaces a wall; fill, wall, no [as-it-looks]")
+                .value_parser(Mend::NAMES.map(|(_, name)| name)),
+        )
+        .arg(text("wall", "MM", "Wall that a single-sided surface gets [2.4]"))
         .arg(text("wearer", "W.json", "Size by a wearer's measures (not built yet)"))
         .arg(
             text("prefer", "WHAT", "fewest: pieces before all; hidden: the shortest seam lines")

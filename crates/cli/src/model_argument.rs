@@ -3,7 +3,7 @@
 use anyhow::{Context, Result, bail};
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
-use seamwright_plan::job::{ItemSettings, ROLES};
+use seamwright_plan::job::{ItemSettings, Mend, ROLES, WALLS_MM};
 use std::path::PathBuf;
 
 /// Splits an argument into the file and its settings, over `defaults`.
@@ -69,7 +69,17 @@ pub fn apply(settings: &mut ItemSettings, name: &str, value: &str) -> Result<()>
             settings.copies = Some(copies);
         }
         "part" => settings.part = Some(value.parse().context("a whole number is needed")?),
-        _ => bail!("known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies= and part="),
+        "mend" => settings.mend = Mend::named(value).map_err(anyhow::Error::msg)?,
+        "wall" => {
+            let wall_mm: f64 = value.parse().context("a number is needed")?;
+            if !WALLS_MM.contains(&wall_mm) {
+                bail!("a wall is {} to {} mm", WALLS_MM.start(), WALLS_MM.end());
+            }
+            settings.wall_mm = Some(wall_mm);
+        }
+        _ => bail!(
+            "known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies=, part=, mend= and wall="
+        ),
     }
     Ok(())
 }
@@ -81,10 +91,12 @@ mod tests {
     #[test]
     fn settings_follow_the_last_colon_and_override_what_holds_for_all() {
         let all = ItemSettings { scale: Some(2.0), up: Some(Up::Y), ..ItemSettings::default() };
-        let (file, settings) = parse("parts/a:b.stl:role=helm,height=300,pair,copies=2", &all).unwrap();
+        let (file, settings) =
+            parse("parts/a:b.stl:role=helm,height=300,pair,copies=2,mend=wall,wall=1.2", &all).unwrap();
         assert_eq!(file, PathBuf::from("parts/a:b.stl"));
         assert_eq!((settings.scale, settings.height_mm), (None, Some(300.0)));
         assert_eq!((settings.up, settings.pair, settings.copies), (Some(Up::Y), true, Some(2)));
+        assert_eq!((settings.mend, settings.wall_mm), (Mend::Wall, Some(1.2)));
         assert_eq!(settings.role.as_deref(), Some("helm"));
     }
 
@@ -94,6 +106,8 @@ mod tests {
             ("a.stl:role=king", "a role is one of"),
             ("a.stl:scale=-1", "positive"),
             ("a.stl:units=furlong", "a unit is"),
+            ("a.stl:mend=maybe", "mending is as-it-looks, fill, wall, no"),
+            ("a.stl:wall=0", "a wall is 0.2 to 25 mm"),
             ("a.stl:colour=red", "known are"),
         ] {
             let error = format!("{:#}", parse(argument, &ItemSettings::default()).unwrap_err());

@@ -181,13 +181,17 @@ fn unreadable_models_leave_the_earlier_plan_and_name_file_place_and_reason() {
     for (name, words) in [
         ("gone.stl", &["gone.stl cannot be read", "No such file"][..]),
         ("odd.stl", &["odd.stl", "line"][..]),
-        ("open.stl", &["open.stl", "edge"][..]),
+        ("open.stl:mend=no", &["open.stl", "edge"][..]),
         ("empty.stl", &["empty.stl"][..]),
     ] {
         // Also where a sound model stands before it.
         ends(&dir, &plan(&["bar.stl", name], &[]), 2, words);
         assert_eq!(files(&dir.join("out")), before, "{name} touched the earlier plan");
     }
+    // Unless it is said not to, what is open is mended, and the plan says so.
+    ends(&dir, &plan(&["open.stl"], &[]), 0, &[]);
+    let plan = String::from_utf8(files(&dir.join("out"))["plan.json"].clone()).expect("text");
+    assert!(plan.contains("mended-holes"), "{plan}");
     assert!(fs::read_dir(&dir).expect("the test's folder").count() == 5, "nothing is left beside the plan");
 }
 

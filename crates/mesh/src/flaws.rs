@@ -6,12 +6,15 @@
 //! as three.
 //! Units and frame: mm, in the frame the placement leads to.
 //! Cost: sorts of the points and of three edges a triangle.
-//! Not here: mending; self-intersections and thin walls (not measured yet, so absent).
+//! What takes a search tree, crossings and thin walls, is asked for apart ([`within`]).
+//! Not here: mending (`mend/`), how crossings and walls are found (`crossings.rs`, `thickness.rs`).
 
+use crate::crossings;
 use crate::edges::{self, EdgeUse, Joined};
-use crate::grid::STEPS_PER_MM;
+use crate::grid::{self, STEPS_PER_MM};
 use crate::model::Model;
 use crate::placement::{self, Placement};
+use crate::thickness::{self, Thin};
 use crate::vec3;
 
 /// Most places kept for one kind of flaw.
@@ -90,6 +93,33 @@ pub fn flaws(model: &Model, placement: &Placement) -> Flaws {
     orient(&joint.points_mm, &kept, &uses, &mut flaws);
     flaws.closed = flaws.volume_mm3 > 0.0 && pairs_up(&joint.triangles);
     flaws
+}
+
+/// What is wrong inside a mesh.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Within {
+    /// Pairs of triangles that cross each other, among those asked.
+    pub self_intersections: Found,
+    /// One of so many triangles was asked whether others cross it: 1 is all.
+    pub one_in: usize,
+    /// Where the wall is thinnest; only of a mesh that is closed can it be told.
+    pub thinnest_wall: Option<Thin>,
+}
+
+/// Looks for crossings and thin walls; `None` beyond the range the planner works in. `placement`
+/// leads from file coordinates to mm.
+pub fn within(model: &Model, placement: &Placement) -> Option<Within> {
+    let (points_mm, triangles) = placement::placed(model, placement);
+    let joint = joined(&Joint { points_mm, triangles });
+    let kept = set_aside(&joint, &mut Flaws::default());
+    let points = joint.points_mm.iter().map(|&p| grid::snap(p)).collect::<Option<Vec<_>>>()?;
+    let found = crossings::crossings(&points, &kept);
+    let mut self_intersections = Found::default();
+    for [one, other] in found.pairs {
+        self_intersections.add(|| crossings::place_mm(&points, kept[one as usize], kept[other as usize]));
+    }
+    let thinnest_wall = pairs_up(&joint.triangles).then(|| thickness::thinnest(&joint.points_mm, &kept));
+    Some(Within { self_intersections, one_in: found.one_in, thinnest_wall: thinnest_wall.flatten() })
 }
 
 impl Flaws {

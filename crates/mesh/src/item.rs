@@ -1,8 +1,10 @@
-//! A model placed as an item: its solid, its mirrored other side.
+//! A model placed as an item: its solid, mended where it must be; its mirrored other side.
 //!
-//! Not here: how the placement is found (`units.rs`), what is wrong in detail (`flaws.rs`).
+//! Not here: how the placement is found (`units.rs`), what is wrong in detail (`flaws.rs`), how it is
+//! mended (`mend/`).
 
 use crate::flaws::{self, Flaws};
+use crate::mend::{self, Wishes};
 use crate::model::{Model, Notice};
 use crate::placement::{Placement, placed};
 use crate::solid::{NotSolid, Solid};
@@ -24,13 +26,25 @@ impl NotAnItem {
     }
 }
 
-/// The solid of a model, all parts together, with the notices of reading and of joining.
+/// The solid of a model, all parts together, with the notices of reading, mending and joining.
+///
+/// A mesh that is a solid is left as it is, to the point; any other is mended as `mending` wishes.
 ///
 /// # Errors
-/// [`NotAnItem`]: the mesh is open, twisted, inside out or too large; nothing is mended.
-pub fn solid_of(model: &Model, placement: &Placement) -> Result<(Solid, Vec<Notice>), NotAnItem> {
+/// [`NotAnItem`]: the mesh is open, twisted, inside out or too large, and mending is not wished or
+/// does not help.
+pub fn solid_of(
+    model: &Model,
+    placement: &Placement,
+    mending: Option<&Wishes>,
+) -> Result<(Solid, Vec<Notice>), NotAnItem> {
     let (points_mm, triangles) = placed(model, placement);
-    match Solid::from_triangles(&points_mm, &triangles) {
+    let found = Solid::from_triangles(&points_mm, &triangles).or_else(|reason| {
+        let Some(wishes) = mending else { return Err(reason) };
+        let mended = mend::mend(&points_mm, &triangles, wishes)?;
+        Ok((mended.solid, mended.steps))
+    });
+    match found {
         Ok((solid, further)) => {
             let mut notices = model.notices.clone();
             notices.extend(further);
@@ -60,9 +74,9 @@ mod tests {
 
     #[test]
     fn the_mirrored_side_has_the_same_volume_and_starts_at_the_origin() {
-        let (solid, _) = solid_of(&letter(), &Placement::IDENTITY).unwrap();
+        let (solid, _) = solid_of(&letter(), &Placement::IDENTITY, None).unwrap();
         let other_side = mirrored(&Placement::IDENTITY, solid.size_mm()[0]);
-        let (mirror, _) = solid_of(&letter(), &other_side).unwrap();
+        let (mirror, _) = solid_of(&letter(), &other_side, None).unwrap();
         assert_eq!(mirror.volume_mm3(), solid.volume_mm3());
         assert_eq!(mirror.box_mm(), solid.box_mm());
         // Eight corners lie on the spine's inner side, 8 mm from the left, then from the right.
@@ -78,7 +92,7 @@ mod tests {
     fn an_open_model_is_refused_with_the_counts_and_the_place() {
         let mut model = letter();
         model.parts[0].triangles.remove(0);
-        let error = solid_of(&model, &Placement::IDENTITY).unwrap_err();
+        let error = solid_of(&model, &Placement::IDENTITY, None).unwrap_err();
         assert_eq!(error.flaws.open_edges.count, 3);
         let text = error.to_string();
         assert!(text.contains("3 open edges in 1 loop, the first near (4.00, 0.00, 8.00) mm"), "{text}");

@@ -128,6 +128,13 @@ impl Solid {
         &self.origin
     }
 
+    /// The same solid moved by whole grid steps.
+    pub fn moved(&self, by_mm: [f64; 3]) -> Self {
+        let by = by_mm.map(|mm| (mm * grid::STEPS_PER_MM).round_ties_even() as i32);
+        let points = self.points.iter().map(|p| std::array::from_fn(|i| p[i] + by[i])).collect();
+        Self { points: Arc::new(points), ..self.clone() }
+    }
+
     /// The same solid with each origin renamed.
     pub fn with_origins(&self, renamed: &dyn Fn(u32) -> u32) -> Self {
         let origin = self.origin.iter().map(|&tag| renamed(tag)).collect();

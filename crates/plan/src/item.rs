@@ -4,7 +4,7 @@ use crate::PlanError;
 use crate::job::{ItemSettings, ModelInput};
 use crate::records::marks::MarksRecord;
 use seamwright_mesh::units::{self, Size, Up};
-use seamwright_mesh::{Model, Notice, Part, Placement, Solid, Unit, item, parts, read};
+use seamwright_mesh::{Model, Notice, Part, Placement, Solid, Unit, item, parts, read, vec3};
 use seamwright_seams::marks::Locked;
 use sha2::{Digest, Sha256};
 
@@ -78,8 +78,19 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
         model.parts = vec![part_of(&model, &settings, taken.unit, number).map_err(fail)?];
         name = format!("{name} part {number}");
     }
-    let (placement, mut notices, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
-    let (solid, found) = item::solid_of(&model, &placement).map_err(|e| fail(e.to_string()))?;
+    let (mut placement, mut notices, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
+    let (mut solid, mut found) =
+        item::solid_of(&model, &placement, settings.mending().as_ref()).map_err(|e| fail(e.to_string()))?;
+    // A curved patch may reach past the box of the file.
+    let low_mm = solid.box_mm().0;
+    if low_mm != [0.0; 3] {
+        let back_mm = low_mm.map(|mm| -mm);
+        solid = solid.moved(back_mm);
+        placement = placement.then(&Placement::from_rows(Placement::IDENTITY.rows(), back_mm));
+        for place in found.iter_mut().flat_map(|notice| &mut notice.at_mm) {
+            *place = vec3::add(*place, back_mm);
+        }
+    }
     notices.splice(0..0, found);
     let item = SizedItem {
         id: id_of(&name),

@@ -4,6 +4,7 @@ use crate::item::SizedItem;
 use crate::records::marks::{BegunRecord, MarksRecord};
 use seamwright_bed::Bed;
 use seamwright_mesh::Unit;
+use seamwright_mesh::mend::{Open, WALL_MM, Wishes};
 use seamwright_mesh::units::Up;
 use seamwright_seams::ground::Wish;
 use seamwright_seams::outline::Prefer;
@@ -35,6 +36,45 @@ pub const ROLES: [&str; 23] = [
     "other",
 ];
 
+/// What becomes of a model that is no closed solid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Mend {
+    /// Mended: holes patched, single-sided surfaces thickened.
+    #[default]
+    AsItLooks,
+    /// Mended: whatever is open is patched.
+    Fill,
+    /// Mended: whatever is open gets a wall.
+    Wall,
+    /// Refused.
+    No,
+}
+
+impl Mend {
+    /// Each with its name on the command line and in files.
+    pub const NAMES: [(Self, &'static str); 4] =
+        [(Self::AsItLooks, "as-it-looks"), (Self::Fill, "fill"), (Self::Wall, "wall"), (Self::No, "no")];
+
+    /// The way of this name.
+    ///
+    /// # Errors
+    /// Says which names there are.
+    pub fn named(name: &str) -> Result<Self, String> {
+        let known = Self::NAMES.iter().find(|(_, known)| *known == name);
+        known.map(|(mend, _)| *mend).ok_or_else(|| {
+            format!("mending is {}, not {name:?}", Self::NAMES.map(|(_, name)| name).join(", "))
+        })
+    }
+
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        Self::NAMES.iter().find(|(mend, _)| *mend == self).map_or("", |(_, name)| name)
+    }
+}
+
+/// The walls that can be asked for, in mm: from one line of the finest nozzle to a thumb's width.
+pub const WALLS_MM: std::ops::RangeInclusive<f64> = 0.2..=25.0;
+
 /// How one model is to be made.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ItemSettings {
@@ -56,10 +96,27 @@ pub struct ItemSettings {
     pub copies: Option<u32>,
     /// Only this part of the file, counted from 1, of those that stand apart by 1 mm.
     pub part: Option<u32>,
+    /// What becomes of it where it is no closed solid.
+    pub mend: Mend,
+    /// The wall in mm a single-sided surface gets; [`WALL_MM`] if not said.
+    pub wall_mm: Option<f64>,
     /// What the maker marked on it.
     pub marks: MarksRecord,
     /// Cuts of a plan made before.
     pub begun: BegunRecord,
+}
+
+impl ItemSettings {
+    /// How the model is to be mended, if it is.
+    pub fn mending(&self) -> Option<Wishes> {
+        let open = match self.mend {
+            Mend::AsItLooks => Open::AsItLooks,
+            Mend::Fill => Open::Fill,
+            Mend::Wall => Open::Thicken,
+            Mend::No => return None,
+        };
+        Some(Wishes { open, wall_mm: self.wall_mm.unwrap_or(WALL_MM) })
+    }
 }
 
 /// A model file and its settings.

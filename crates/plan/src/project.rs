@@ -11,7 +11,7 @@
 use crate::PlanError;
 use crate::card::{bed_of_record, bed_record};
 use crate::item::sha256_hex;
-use crate::job::{Budget, ItemSettings, ModelInput, Options, ROLES};
+use crate::job::{Budget, ItemSettings, Mend, ModelInput, Options, ROLES, WALLS_MM};
 use crate::records::marks::{BegunRecord, MarksRecord};
 use crate::records::{self, PlaneRecord};
 use base64::Engine;
@@ -143,6 +143,10 @@ pub struct SettingsRecord {
     copies: Option<u32>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     part: Option<u32>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    mend: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    wall_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "MarksRecord::is_empty")]
     marks: MarksRecord,
     #[serde(default, skip_serializing_if = "BegunRecord::is_empty")]
@@ -317,6 +321,8 @@ pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
         pair: settings.pair,
         copies: settings.copies,
         part: settings.part,
+        mend: (settings.mend != Mend::default()).then(|| settings.mend.name().into()),
+        wall_mm: settings.wall_mm,
         marks: settings.marks.clone(),
         begun: settings.begun.clone(),
     }
@@ -336,6 +342,9 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
     }
     if record.copies.is_some_and(|copies| !(1..=99).contains(&copies)) {
         return Err("1 to 99 copies can be made".into());
+    }
+    if let Some(wall_mm) = record.wall_mm.filter(|wall_mm| !WALLS_MM.contains(wall_mm)) {
+        return Err(format!("wall_mm is {wall_mm}; it can be {} to {}", WALLS_MM.start(), WALLS_MM.end()));
     }
     record.marks.check()?;
     record.begun.check()?;
@@ -357,6 +366,8 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         pair: record.pair,
         copies: record.copies,
         part: record.part,
+        mend: record.mend.as_deref().map(Mend::named).transpose()?.unwrap_or_default(),
+        wall_mm: record.wall_mm,
         marks: record.marks.clone(),
         begun: record.begun.clone(),
     })
@@ -406,6 +417,8 @@ mod tests {
             pair: true,
             copies: Some(2),
             part: Some(1),
+            mend: Mend::Wall,
+            wall_mm: Some(1.6),
             marks: marks(),
             begun: BegunRecord { size_mm: marks().size_mm, cuts: marks().locked },
         };

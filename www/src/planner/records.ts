@@ -553,6 +553,8 @@ export interface ItemSettings {
   pair?: boolean;
   copies?: number;
   part?: number;
+  mend?: string;
+  wall_mm?: number;
   marks?: MarksRecord;
   begun?: BegunRecord;
 }
