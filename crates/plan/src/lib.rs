@@ -5,6 +5,7 @@
 
 pub mod audit;
 pub mod card;
+pub mod inspect;
 pub mod item;
 pub mod job;
 pub mod laying;
