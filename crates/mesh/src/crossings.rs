@@ -28,18 +28,24 @@ pub(crate) fn crossings(points: &[GridPoint], triangles: &[[u32; 3]]) -> Crossin
     Crossings { pairs: crossing_pairs(points, triangles, &asked), one_in }
 }
 
-/// Pairs in which one of `asked` (ascending) crosses any other triangle.
+/// Pairs in which one of `asked` crosses any other triangle.
 pub(crate) fn crossing_pairs(points: &[GridPoint], triangles: &[[u32; 3]], asked: &[u32]) -> Vec<[u32; 2]> {
-    let points_mm: Vec<[f64; 3]> = points.iter().map(|&p| grid::to_mm(p)).collect();
-    let Some(tree) = Tree::new(points_mm.clone(), triangles.to_vec()) else { return Vec::new() };
+    // The triangles may be a few of a large mesh: only their points go into the tree.
+    let corners_mm = |t: &[u32; 3]| t.map(|p| grid::to_mm(points[p as usize]));
+    let names = (0..triangles.len() as u32).map(|i| [3 * i, 3 * i + 1, 3 * i + 2]).collect();
+    let Some(tree) = Tree::new(triangles.iter().flat_map(corners_mm).collect(), names) else {
+        return Vec::new();
+    };
+    let mut is_asked = vec![false; triangles.len()];
+    asked.iter().for_each(|&one| is_asked[one as usize] = true);
     let mut pairs = Vec::new();
     for &one in asked {
-        let corners = triangles[one as usize].map(|p| points_mm[p as usize]);
+        let corners = corners_mm(&triangles[one as usize]);
         let low = std::array::from_fn(|i| corners.iter().fold(f64::MAX, |low, p| p[i].min(low)));
         let high = std::array::from_fn(|i| corners.iter().fold(f64::MIN, |high, p| p[i].max(high)));
         for other in tree.in_box(low, high) {
             // A pair of two that are asked is met twice: once is enough.
-            let is_met_again = other < one as usize && asked.binary_search(&(other as u32)).is_ok();
+            let is_met_again = other < one as usize && is_asked[other];
             if other != one as usize
                 && !is_met_again
                 && cross(points, triangles[one as usize], triangles[other])

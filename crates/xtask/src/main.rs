@@ -14,6 +14,7 @@ mod cut;
 mod cut_table;
 mod demo;
 mod folders;
+mod fuzz;
 mod letter;
 mod page;
 mod picture;
@@ -50,6 +51,8 @@ enum Chore {
     Prove(prove::Options),
     /// Seconds beside the floor of the same run: median of 5
     Bench(bench::Options),
+    /// Spoil sample files at random, or let coverage lead, and see that nothing panics or hangs
+    Fuzz(fuzz::Options),
     /// Make the demo meshes again
     Demo(demo::Options),
     /// Draw models or a plan as a PNG
@@ -67,6 +70,7 @@ fn main() -> ExitCode {
         Chore::Test(options) => test::run(&options),
         Chore::Prove(options) => prove::run(&options),
         Chore::Bench(options) => bench::run(&options),
+        Chore::Fuzz(options) => fuzz::run(&options),
         Chore::Demo(options) => demo::run(&options),
         Chore::Picture(options) => picture::run(&options),
         Chore::Tidy(options) => tidy::run(&options),

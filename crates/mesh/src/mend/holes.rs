@@ -20,6 +20,8 @@ use crate::vec3;
 const OPEN_SHARE: f64 = 0.15;
 /// A patched body thinner than this on the mean was flat.
 const FLAT_MM: f64 = 0.1;
+/// Triangles that dividing may add to surfaces of one side, in all: a hat takes 21,000.
+const DIVIDED: usize = 60_000;
 /// Rims of fewer points get the patch of least area as it is.
 const SMOOTH_FROM: usize = 6;
 /// Rims of more points too: fairing takes long, and what is left open that wide is no dent.
@@ -56,6 +58,7 @@ pub(super) fn close(
     let mut closed =
         Closed { walls: Walls { thinnest_mm: f64::INFINITY, ..Walls::default() }, ..Closed::default() };
     let found = rims(&surface.triangles);
+    let mut budget = DIVIDED;
     if found.is_empty() {
         return closed;
     }
@@ -89,7 +92,7 @@ pub(super) fn close(
     for (body, patches) in by_body.into_iter().enumerate().filter(|(_, patches)| !patches.is_empty()) {
         let n_before = surface.triangles.len();
         if is_sheet(surface, &lists[body], &patches, wishes) {
-            let walls = thicken::thicken(surface, &lists[body], wishes.wall_mm);
+            let walls = thicken::thicken(surface, &lists[body], wishes.wall_mm, &mut budget);
             closed.n_sheets += 1;
             push_place(&mut closed.sheets_at_mm, surface.middle_mm(lists[body][0] as usize));
             closed.walls.n_thinned += walls.n_thinned;

@@ -145,8 +145,21 @@ pub fn mend(points_mm: &[[f64; 3]], triangles: &[[u32; 3]], wishes: &Wishes) -> 
     let origin = vec![SKIN; surface.triangles.len()];
     // Rags of a second skin are no part of the file.
     let specks_mm3 = if closed.n_sheets > 0 { RAG_MM3 } else { DUST_MM3 };
-    let (solid, further) =
-        assemble::assemble(&surface.points, &surface.triangles, &origin, Slivers::Specks(specks_mm3))?;
+    let assembled = |slivers| assemble::assemble(&surface.points, &surface.triangles, &origin, slivers);
+    let (solid, further) = match assembled(Slivers::Specks(specks_mm3)) {
+        // Bodies that fall apart where they are pinched may leave some that face inward.
+        Err(NotSolid::InsideOut { .. }) => {
+            let made = assembled(Slivers::Drop)?;
+            steps.tell(
+                "inward-bodies",
+                "bodies that face inward and lie in no other were left out",
+                1,
+                Vec::new(),
+            );
+            made
+        }
+        made => made?,
+    };
     steps.0.extend(further);
     let mended: Corners = (0..solid.n_triangles()).map(|t| solid.corners_mm(t)).collect();
     let compared = compare::compare(&file, &mended, &flaws);

@@ -47,10 +47,10 @@ pub(super) fn offsets(triangles: &[[usize; 3]], at_mm: &[[f64; 3]], wall_mm: f64
     Offsets { inward_mm, is_thin }
 }
 
-/// Divides long edges where the surface comes back closer behind than two walls.
-pub(super) fn divide_thin(surface: &mut Surface, body: &mut Vec<u32>, wall_mm: f64) {
+/// Divides long edges where the surface comes back closer behind than two walls, as long as no more than
+/// `budget` triangles are added; takes what it uses from there.
+pub(super) fn divide_thin(surface: &mut Surface, body: &mut Vec<u32>, wall_mm: f64, budget: &mut usize) {
     const PASSES: usize = 6;
-    const MOST_TRIANGLES: usize = 200_000;
     let points_mm: Vec<[f64; 3]> = surface.points.iter().map(|&p| grid::to_mm(p)).collect();
     let listed = body.iter().map(|&t| surface.triangles[t as usize]).collect();
     let Some(tree) = Tree::new(points_mm, listed) else { return };
@@ -78,7 +78,14 @@ pub(super) fn divide_thin(surface: &mut Surface, body: &mut Vec<u32>, wall_mm: f
                     || is_thin_at(q, to)
                     || is_thin_at(vec3::scale(vec3::add(p, q), 0.5), vec3::add(from, to)))
         };
-        if body.len() > MOST_TRIANGLES || !divide(surface, body, &asks) {
+        // A pass makes at most four of one.
+        if 3 * body.len() > *budget {
+            break;
+        }
+        let before = body.len();
+        let changed = divide(surface, body, &asks);
+        *budget -= body.len() - before;
+        if !changed {
             break;
         }
     }
@@ -137,13 +144,19 @@ fn directions(outer: &[[usize; 3]], at_mm: &[[f64; 3]], near: &[Vec<usize>], wal
     normals.into_iter().map(|n| vec3::scale(vec3::unit(n).unwrap_or_default(), -wall_mm)).collect()
 }
 
+/// A direction this far out of every face (a cosine) is as good as any.
+const EVEN: f64 = 0.5;
+
 /// The direction that leads out of all faces at a point, as evenly as may be: at the edge of a thin brim
 /// the mean of the normals may lead along one of its sides, or even in.
 fn most_outward(mean: [f64; 3], faces: &[[f64; 3]]) -> [f64; 3] {
     let least = |way: [f64; 3]| {
         faces.iter().map(|&face| vec3::dot(face, way)).enumerate().min_by(|a, b| a.1.total_cmp(&b.1))
     };
-    let (mut way, mut best, mut most) = (mean, mean, least(mean).map_or(0.0, |(_, out)| out));
+    let (mut way, mut best, mut most) = (mean, mean, least(mean).map_or(1.0, |(_, out)| out));
+    if most > EVEN {
+        return mean;
+    }
     for round in 0..64 {
         // Toward the face that gains least, by steps that shrink.
         let Some((face, _)) = least(way) else { return mean };

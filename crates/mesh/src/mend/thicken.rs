@@ -33,9 +33,10 @@ pub(super) struct Walls {
 }
 
 /// Thickens the triangles `body` of a surface; its rims are given by the edges that `body` leaves open.
-pub(super) fn thicken(surface: &mut Surface, body: &[u32], wall_mm: f64) -> Walls {
+/// Dividing may add `budget` triangles.
+pub(super) fn thicken(surface: &mut Surface, body: &[u32], wall_mm: f64, budget: &mut usize) -> Walls {
     let mut body = body.to_vec();
-    divide_thin(surface, &mut body, wall_mm);
+    divide_thin(surface, &mut body, wall_mm, budget);
     let mut names: QuickMap<u32, usize> = QuickMap::default();
     let mut used: Vec<u32> = Vec::new();
     let outer: Vec<[usize; 3]> = body
@@ -70,13 +71,20 @@ pub(super) fn thicken(surface: &mut Surface, body: &[u32], wall_mm: f64) -> Wall
         surface.push([q, p, inner_p]);
         surface.push([q, inner_p, inner_q]);
     }
+    let mut moved = vec![true; used.len()];
+    let mut n_crossing = usize::MAX / 16;
     for round in 0..=ROUNDS {
-        for (i, &offset) in offsets.inward_mm.iter().enumerate() {
+        for (i, &offset) in offsets.inward_mm.iter().enumerate().filter(|(i, _)| moved[*i]) {
             let place = grid::snap(vec3::add(at_mm[i], offset));
             surface.points[first as usize + i] = place.unwrap_or(surface.points[used[i] as usize]);
         }
-        let crossing = crossing(surface, &body, n_before);
-        if crossing.is_empty() || round == ROUNDS {
+        // Only what has moved can cross anew.
+        let has_moved = |point: u32| point >= first && moved[(point - first) as usize];
+        let crossing = crossing(surface, &body, n_before, &|t| t.iter().any(|&point| has_moved(point)));
+        // A surface that runs through itself will do so whatever its wall.
+        let no_fewer =
+            round % 4 == 3 && 10 * crossing.len() > 9 * std::mem::replace(&mut n_crossing, crossing.len());
+        if crossing.is_empty() || no_fewer || round == ROUNDS {
             break;
         }
         let mut thinner = vec![false; used.len()];
@@ -86,11 +94,12 @@ pub(super) fn thicken(surface: &mut Surface, body: &[u32], wall_mm: f64) -> Wall
         for (offset, _) in offsets.inward_mm.iter_mut().zip(&thinner).filter(|(_, thinner)| **thinner) {
             *offset = thinner_by(*offset);
         }
+        moved = thinner;
     }
     if walls.solid_mm2 > 0.0 {
         close_rest(surface, &body, n_before, wall_mm);
     }
-    walls.n_crossing = crossing(surface, &body, n_before).len();
+    walls.n_crossing = crossing(surface, &body, n_before, &|_| true).len();
     for (i, offset) in offsets.inward_mm.iter().enumerate().filter(|(i, _)| !offsets.is_thin[*i]) {
         let thick_mm = vec3::length(*offset);
         walls.thinnest_mm = walls.thinnest_mm.min(thick_mm);
@@ -114,10 +123,16 @@ fn open_sides(triangles: &[[usize; 3]]) -> Vec<(usize, usize)> {
     triangles.iter().flat_map(sides).filter(|&(a, b)| ways[&(a.min(b), a.max(b))] != 0).collect()
 }
 
-/// The corners of each pair of crossing triangles, one of which is new.
-fn crossing(surface: &Surface, body: &[u32], n_before: usize) -> Vec<[u32; 6]> {
+/// The corners of each pair of crossing triangles, one of which is new and asked for.
+fn crossing(
+    surface: &Surface,
+    body: &[u32],
+    n_before: usize,
+    is_asked: &dyn Fn(&[u32; 3]) -> bool,
+) -> Vec<[u32; 6]> {
     let listed: Vec<[u32; 3]> = all_of(surface, body, n_before);
-    let asked: Vec<u32> = (body.len() as u32..listed.len() as u32).collect();
+    let new = body.len() as u32..listed.len() as u32;
+    let asked: Vec<u32> = new.filter(|&t| is_asked(&listed[t as usize])).collect();
     let pairs = crossing_pairs(&surface.points, &listed, &asked);
     let corners = |[one, other]: [u32; 2]| {
         let ([a, b, c], [d, e, f]) = (listed[one as usize], listed[other as usize]);

@@ -5,16 +5,26 @@ use anyhow::{Context, Result, bail};
 use serde_json::Value;
 
 /// The layer table of DEVELOPERS.md: a crate and the crates of ours it may use, in tests too.
-const LAYERS: [(&str, &[&str]); 9] = [
+const LAYERS: [(&str, &[&str]); 10] = [
     ("seamwright-mesh", &[]),
     ("seamwright-bed", &["seamwright-mesh"]),
     ("seamwright-seams", &["seamwright-mesh", "seamwright-bed"]),
     ("seamwright-loads", &["seamwright-mesh", "seamwright-bed"]),
     ("seamwright-plan", &["seamwright-mesh", "seamwright-bed", "seamwright-seams", "seamwright-loads"]),
     ("seamwright", ABOVE),
-    ("xtask", ABOVE),
+    ("seamwright-fuzz", &["seamwright-mesh", "seamwright-plan"]),
+    ("xtask", AND_FUZZ),
     ("seamwright-tests", ABOVE),
     ("seamwright-web", &["seamwright-plan"]),
+];
+
+const AND_FUZZ: &[&str] = &[
+    "seamwright-mesh",
+    "seamwright-bed",
+    "seamwright-seams",
+    "seamwright-loads",
+    "seamwright-plan",
+    "seamwright-fuzz",
 ];
 
 const ABOVE: &[&str] =
