@@ -2,8 +2,10 @@
 
 use crate::{error, from_json, to_json};
 use js_sys::{Array, Float32Array, Float64Array, Uint8Array, Uint32Array};
+use seamwright_plan::project::settings_of_record;
 use seamwright_plan::remote::drawing::Drawing;
 use seamwright_plan::remote::keeper;
+use seamwright_plan::remote::looking::look;
 use seamwright_plan::remote::messages::ResultNote;
 use seamwright_plan::remote::opening::open_project;
 use seamwright_plan::remote::shapes::Shape;
@@ -219,6 +221,17 @@ fn shape_array(shape: &Shape) -> Array {
         &Uint32Array::from(&shape.triangles[..]),
         &Uint8Array::from(&shape.skin[..]),
     )
+}
+
+/// Looks at a model file as it is: an `InspectRecord`, then its points, triangles, skin.
+///
+/// # Errors
+/// A sentence about where and why it cannot be read.
+#[wasm_bindgen(js_name = lookAtFile)]
+pub fn look_at_file(name: &str, settings: &str, bytes: &[u8]) -> Result<Array, JsValue> {
+    let settings = settings_of_record(&from_json(settings)?).map_err(error)?;
+    let (report, shape) = look(name, &settings, bytes).map_err(error)?;
+    Ok(Array::of2(&to_json(&report)?.into(), &shape_array(&shape)))
 }
 
 /// Opens a project: an `OpenedProject`, then the bytes of its models.

@@ -1,5 +1,5 @@
 /** What the planner's main side and its workers say to each other. Knows no worker and no DOM. */
-import type { News } from "./protocol.ts";
+import type { FileLook, News } from "./protocol.ts";
 import type { Asked, ItemSettings, Met, OpenedProject, ProbeAsked, ProbeNote, Ray, ResultNote, TaskNote } from "./records.ts";
 
 export type Role = "keeper" | "searcher" | "finder";
@@ -27,11 +27,13 @@ export type Probed = ProbeNote & { segments_mm: Float32Array<ArrayBuffer> };
 export type Question =
   | { what: "zip" }
   | { what: "project" }
-  | { what: "open"; bytes: Uint8Array<ArrayBuffer> };
+  | { what: "open"; bytes: Uint8Array<ArrayBuffer> }
+  | { what: "look"; name: string; settings: ItemSettings; bytes: Uint8Array<ArrayBuffer> };
 
 export type Answer =
   | Uint8Array<ArrayBuffer>
-  | { opened: OpenedProject; bytes: Uint8Array<ArrayBuffer>[] };
+  | { opened: OpenedProject; bytes: Uint8Array<ArrayBuffer>[] }
+  | FileLook;
 
 export type ToKeeper =
   | { kind: "begin"; run: number; asked: Asked; models: Model[] }

@@ -11,7 +11,7 @@
 import { startFinding } from "./finding.ts";
 import { Lane, type Spawn } from "./lane.ts";
 import type { Answer, Found, FromKeeper, FromSearcher, Model, Probed, Question, ToKeeper, ToSearcher } from "./messages.ts";
-import type { JobOptions, ModelFile, News, Planner } from "./protocol.ts";
+import type { FileLook, JobOptions, ModelFile, News, Planner } from "./protocol.ts";
 import type { Asked, TaskNote } from "./records.ts";
 
 export interface PlannerOptions {
@@ -326,6 +326,11 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
         probing.set(id, done);
         seeker.lane.post({ kind: "probe", id, asked: { item, ...asking } });
       });
+    },
+    look(key) {
+      const model = run?.models.find((one) => one.key === key);
+      if (model === undefined) return Promise.reject(new Error("its file is not read yet"));
+      return ask<FileLook>({ what: "look", name: model.name, settings: model.settings, bytes: model.bytes });
     },
     zip: () => ask<Uint8Array<ArrayBuffer>>({ what: "zip" }),
     project: () => ask<Uint8Array<ArrayBuffer>>({ what: "project" }),

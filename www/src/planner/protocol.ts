@@ -9,10 +9,10 @@
  * Arrays in News are the listener's own.
  */
 import type { Probed } from "./messages.ts";
-import type { Bed, BegunRecord, ChalkDab, CutNote, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, OtherNote, PieceNote, Plan, PlaneRecord, Prefer, ProbeAsked, Ray, ReadItem, RoundNote, Seam, SeamMark, SeamNote, UnitsFound } from "./records.ts";
+import type { Bed, BegunRecord, ChalkDab, CutNote, InspectRecord, ItemPlanNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, OtherNote, PieceNote, Plan, PlaneRecord, Prefer, ProbeAsked, Ray, ReadItem, RoundNote, Seam, SeamMark, SeamNote, UnitsFound } from "./records.ts";
 
 export type { Probed };
-export type { Bed, BegunRecord, ChalkDab, CutNote, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, SeamMark, UnitsFound };
+export type { Bed, BegunRecord, ChalkDab, CutNote, InspectRecord, ItemSettings, Lay, MarksRecord, Met, NoticeRecord, Plan, PlaneRecord, Prefer, Ray, Seam, SeamMark, UnitsFound };
 
 export type Vec3 = [number, number, number];
 
@@ -44,6 +44,12 @@ export interface Shape {
   points_mm: Float32Array<ArrayBuffer>;
   /** Corners, counter-clockwise from outside. */
   triangles: Uint32Array<ArrayBuffer>;
+}
+
+/** A model file as it is, before any mending. */
+export interface FileLook {
+  report: InspectRecord;
+  shape: Shape;
 }
 
 export interface PieceShape extends PieceNote {
@@ -111,6 +117,8 @@ export interface Planner {
   find(ray: Ray, drawn: readonly Drawn[]): Promise<Met | null>;
   /** What a plane would make of a part of a model's item as it is planned now; `null` where it misses it. */
   probe(key: string, asked: Omit<ProbeAsked, "item">): Promise<Probed | null>;
+  /** What the file of a model of this run holds, what is wrong with it and where, and its surface as it is. */
+  look(key: string): Promise<FileLook>;
   /** The whole plan folder, after `finished`. */
   zip(): Promise<Uint8Array<ArrayBuffer>>;
   /** The project file, after `finished`. */

@@ -1,6 +1,6 @@
 /**
  * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from
- * `records.rs`, `records/marks.rs`, `project.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.
+ * `records.rs`, `records/marks.rs`, `project.rs`, `inspect.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.
  *
  * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.
  * Longer than 400 lines because it is the table of the file formats.
@@ -14,6 +14,9 @@ export type Unit = (typeof UNITS)[number];
 
 export const UPS = ["x", "y", "z"] as const;
 export type Up = (typeof UPS)[number];
+
+export const MENDS = ["as-it-looks", "fill", "wall", "no"] as const;
+export type Mend = (typeof MENDS)[number];
 
 export const PREFERS = ["balanced", "fewest", "hidden"] as const;
 export type Prefer = (typeof PREFERS)[number];
@@ -557,6 +560,76 @@ export interface ItemSettings {
   wall_mm?: number;
   marks?: MarksRecord;
   begun?: BegunRecord;
+}
+
+/** What the unit of a file is taken as. */
+export interface UnitRecord {
+  /** The unit. */
+  unit: string;
+  /** Nothing else is plausible. */
+  sure: boolean;
+  /** One plain sentence. */
+  reason: string;
+}
+
+/** What mending would do. */
+export interface MendingRecord {
+  /** Its steps in order. */
+  steps: NoticeRecord[];
+  /** The farthest the mended surface would lie from the file's, away from repaired places. */
+  deviation_mm?: number;
+  /** Share of the area that would be repaired. */
+  repaired_fraction?: number;
+  /** Triangles it would have. */
+  triangles?: number;
+  /** Volume it would have. */
+  volume_mm3?: number;
+  /** Why it cannot be mended, where it cannot. */
+  fails?: string;
+}
+
+/** What a file holds and what is wrong with it. */
+export interface InspectRecord {
+  /** Triangles as read. */
+  triangles: number;
+  /** Different points. */
+  vertices: number;
+  /** Connected surfaces. */
+  bodies: number;
+  /** Every edge pairs up and the volume is positive. */
+  closed: boolean;
+  /** Edges with a triangle on one side only. */
+  open_edges: number;
+  /** Closed chains of them. */
+  boundary_loops: number;
+  /** Edges with more than two triangles. */
+  nonmanifold_edges: number;
+  /** Points where the surface only touches itself. */
+  nonmanifold_vertices: number;
+  /** Triangles that face the wrong way. */
+  flipped_triangles: number;
+  /** Triangles that lie on another. */
+  duplicate_triangles: number;
+  /** Triangles without area. */
+  degenerate_triangles: number;
+  /** Pairs of triangles that cross; absent beyond the planner's range. */
+  self_intersections?: number;
+  /** One of so many triangles was asked for crossings; absent where all were. */
+  self_intersections_asked_one_in?: number;
+  /** Signed volume. */
+  volume_mm3: number;
+  /** Area of all triangles. */
+  area_mm2: number;
+  /** Extents of the box. */
+  size: [number, number, number];
+  /** What the unit is taken as. */
+  units_guess: UnitRecord;
+  /** The thinnest wall found by rays; absent where the mesh is not closed. */
+  thinnest_wall_mm?: number;
+  /** Flaws with places. */
+  notices: NoticeRecord[];
+  /** What mending would do; absent where there is nothing to mend. */
+  mending?: MendingRecord;
 }
 
 /** Everything asked beside the models. */

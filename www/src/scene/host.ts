@@ -23,6 +23,8 @@ export interface Drawing {
   /** Lays a line round an item, or takes it away. */
   line(item: string, segments_mm: Float32Array<ArrayBuffer> | null): void;
   whole(): void;
+  /** Flies to a place of an item and rings it, or takes the ring away. */
+  fly(item: string, at_mm: readonly [number, number, number] | null): void;
   /** Asks for a small picture of what is not drawn. */
   picture(item: ItemDrawn): void;
   /** Chalk on an item: place and radius after place and radius. */
@@ -78,6 +80,7 @@ export function startDrawing(canvas: HTMLCanvasElement, hears: Hears): Drawing {
     choose: (seam) => say({ kind: "chosen", seam }),
     line: (item, segments_mm) => say({ kind: "lined", item, segments_mm }),
     whole: () => say({ kind: "whole" }),
+    fly: (item, at_mm) => say({ kind: "flown", item, at_mm }),
     picture: (item) => say({ kind: "picture-of", item }),
     chalk: (item, dabs) => say({ kind: "chalked", item, dabs }),
     chalking(is_on) {

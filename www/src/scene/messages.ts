@@ -69,6 +69,8 @@ export type ToStage =
   | { kind: "moved"; across_px: number; down_px: number }
   | { kind: "zoomed"; factor: number; at: readonly [number, number] | null }
   | { kind: "whole" }
+  /** Turns to a place of an item, seen from outside, and rings it; `null` takes the ring away. */
+  | { kind: "flown"; item: string; at_mm: readonly [number, number, number] | null }
   | { kind: "pointed"; at: readonly [number, number] | null }
   /** Pressed there and let go, nothing moved meanwhile. */
   | { kind: "pressed"; at: readonly [number, number] }
@@ -95,7 +97,8 @@ export interface Anchor {
 
 export type FromStage =
   | { kind: "ready" }
-  | { kind: "anchors"; anchors: readonly Anchor[]; box: Frame | null }
+  /** `spot` is where the ringed place is. */
+  | { kind: "anchors"; anchors: readonly Anchor[]; box: Frame | null; spot: readonly [number, number] | null }
   /** A small picture of an item alone, for its card. */
   | { kind: "picture"; item: string; image: ImageData }
   /** The ray under the pointer; `null` where there is no pointer. */

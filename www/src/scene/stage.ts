@@ -9,12 +9,13 @@
  */
 import { ColorManagement, type Mesh, OrthographicCamera, Scene, type ShaderMaterial, WebGLRenderer, type WebGLRenderTarget } from "three";
 import { aim, inkCover, twoPictures } from "./aim.ts";
-import { axesOf, FIRST_EYE, fitted, middle, moved, onScreen, rayThrough, turned, zoomed } from "./camera.ts";
+import { axesOf, FIRST_EYE, fitted, middle, moved, onScreen, rayThrough, turned, type Vec, zoomed } from "./camera.ts";
 import { type Built, build, drop, type Inked, lined, placesOf, threaded } from "./item.ts";
 import { give } from "./materials.ts";
 import type { Ray } from "../planner/records.ts";
 import type { Anchor, Canvas, CreateStage, End, Frame, Inks, ItemDrawn } from "./messages.ts";
 import { createPictures, type TakePicture } from "./pictures.ts";
+import { flownTo } from "./sight.ts";
 import { reasonOf } from "../reason.ts";
 
 // Colours are mixed as the style sheet writes them.
@@ -39,6 +40,8 @@ export const createStage: CreateStage = (tell) => {
   let laid: { item: string; segments_mm: Float32Array; at_px_per_mm: number; mesh: Mesh; material: ShaderMaterial } | null = null;
   let shown: readonly string[] = [];
   let pointer: readonly [number, number] | null = null;
+  /** The place that is ringed. */
+  let spot: { item: string; at_mm: readonly [number, number, number] } | null = null;
   const items = new Map<string, Built>();
   const chalk = new Map<string, Float32Array>();
   const scene = new Scene();
@@ -221,7 +224,9 @@ export const createStage: CreateStage = (tell) => {
         if (at !== undefined) found.push({ piece: part.id, number: part.number, at, is_seen: part.is_seen });
       }
     }
-    tell({ kind: "anchors", anchors: found, box: box.left <= box.right ? box : null });
+    const on = drawn().find((one) => one.id === spot?.item);
+    const at = spot === null || on === undefined ? null : onScreen(standing(on, spot.at_mm), eye, axes, view.frame);
+    tell({ kind: "anchors", anchors: found, box: box.left <= box.right ? box : null, spot: at });
   }
 
   /** Of a laid line the two places farthest apart on the screen: there it is pulled. */
@@ -337,6 +342,18 @@ export const createStage: CreateStage = (tell) => {
       case "zoomed":
         eye = zoomed(eye, message.factor, message.at, view.frame);
         return ask();
+      case "flown": {
+        spot = message.at_mm === null ? null : { item: message.item, at_mm: message.at_mm };
+        const on = drawn().find((one) => one.id === message.item);
+        if (spot !== null && on !== undefined) {
+          const half = on.size_mm.map((mm) => mm / 2) as unknown as Vec;
+          // In the item's own coordinates, as nothing is pulled apart.
+          const corners = on.meshes.map((mesh) => mesh.geometry.getAttribute("position").array);
+          const flown = flownTo(eye, spot.at_mm, half, on.size_mm, view.frame, pull === 0 ? corners : []);
+          eye = { ...flown, centre_mm: standing(on, spot.at_mm) };
+        }
+        return ask();
+      }
       case "whole":
         eye = { ...eye, is_free: false };
         return ask();
@@ -348,6 +365,12 @@ export const createStage: CreateStage = (tell) => {
     }
   };
 };
+
+/** Where a place of an item is on the drawing. */
+function standing(item: Built, at_mm: Vec): Vec {
+  const [x, y, z] = item.parts[0]?.stand_mm ?? [0, 0, 0];
+  return [at_mm[0] + x, at_mm[1] + y, at_mm[2] + z];
+}
 
 const apart = (a: readonly [number, number], b: readonly [number, number]): number => Math.hypot(a[0] - b[0], a[1] - b[1]);
 

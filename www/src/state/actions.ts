@@ -6,7 +6,7 @@
 import type { Bed, ItemSettings, News, Prefer, Probed } from "../planner/protocol.ts";
 import type { Chalk } from "./chalk.ts";
 import type { Moved, Moving } from "./moving.ts";
-import type { Decisions, Kept, Leaf, ModelDecision, Scheme } from "./state.ts";
+import type { Decisions, FileLooked, Kept, Leaf, ModelDecision, Scheme, Spot } from "./state.ts";
 
 /** Decisions: undo goes back through them. */
 export type DecisionAction =
@@ -48,6 +48,9 @@ export type Action =
   | { kind: "demo-coming"; is_coming: boolean }
   | { kind: "drawing-fell" }
   | { kind: "notices-opened"; text: string }
+  | { kind: "file-looked"; file: FileLooked | null }
+  | { kind: "file-drawn"; is_drawn: boolean }
+  | { kind: "flown"; spot: Spot | null }
   | { kind: "kept"; kept: Kept }
   | { kind: "said"; text: string; warns: boolean }
   | { kind: "said-read" }

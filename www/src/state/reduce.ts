@@ -49,11 +49,11 @@ export function reduce(state: State, action: Action): State {
     case "stopped":
       return state.run.phase === "paused" ? phase(state, "paused", "ending") : phase(state, "searching", "ending");
     case "leaf-opened":
-      return { ...look(state, { leaf: action.leaf, over: "none", chalk: null }), said: null };
+      return { ...look(state, { leaf: action.leaf, over: "none", chalk: null, spot: null }), file: action.leaf === "costume" ? state.file : null, said: null };
     case "scheme-chosen":
       return look(state, { scheme: action.scheme });
     case "shown":
-      return look(state, { shown: action.item, chosen: null });
+      return look(state, { shown: action.item, chosen: null, spot: null });
     case "pulled":
       return look(state, { pull: Math.min(1, Math.max(0, action.pull)) });
     case "marked":
@@ -78,6 +78,12 @@ export function reduce(state: State, action: Action): State {
       return { ...state, drawing_falls: state.drawing_falls + 1 };
     case "notices-opened":
       return { ...state, notices: action.text, look: { ...state.look, over: "notices" } };
+    case "file-looked":
+      return look({ ...state, file: action.file }, { spot: null });
+    case "file-drawn":
+      return state.file === null || state.file.is_drawn === action.is_drawn ? state : look({ ...state, file: { ...state.file, is_drawn: action.is_drawn } }, { spot: null });
+    case "flown":
+      return look(state, { spot: action.spot });
     case "kept":
       return { ...state, kept: action.kept };
     case "said":

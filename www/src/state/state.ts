@@ -5,7 +5,7 @@
  * (`keep/shelf.ts`) under the model's key, so that undo can bring a removed model back.
  * Units: mm, seconds. Not here: how it changes (`reduce.ts`), how it is kept (`keep/`).
  */
-import type { Bed, CutNote, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, Stage, UnitsFound, Vec3 } from "../planner/protocol.ts";
+import type { Bed, CutNote, FileLook, ItemSettings, Lay, NoticeRecord, PieceShape, Plan, Prefer, SeamLine, Shape, Stage, UnitsFound, Vec3 } from "../planner/protocol.ts";
 import type { Chalk } from "./chalk.ts";
 import type { Moving } from "./moving.ts";
 
@@ -96,6 +96,21 @@ export interface Run {
   replaced: string | null;
 }
 
+/** A place that is flown to, in coordinates of an item. */
+export interface Spot {
+  item: string;
+  at_mm: Vec3;
+}
+
+/** A model file as it is, looked at beside what is planned of it. */
+export interface FileLooked extends FileLook {
+  key: string;
+  /** Those it was sized by: with others it is another. */
+  settings: ItemSettings;
+  /** Drawn in place of the plan. */
+  is_drawn: boolean;
+}
+
 /** How the drawing is looked at; no decision, so undo leaves it alone. */
 export interface Look {
   leaf: Leaf;
@@ -109,6 +124,8 @@ export interface Look {
   chosen: string | null;
   /** The chalk in the hand: the drawing is chalked where it is pressed, not turned. */
   chalk: Chalk | null;
+  /** The place flown to, ringed on the drawing. */
+  spot: Spot | null;
   /** What lies over the drawing: lists at phone width, the notices at any. */
   over: "none" | "parts" | "leaf" | "notices";
 }
@@ -140,6 +157,8 @@ export interface State {
   taking: "none" | "zip" | "project";
   /** The seam that is being moved or set, before it is decided on. */
   moving: Moving | null;
+  /** The model file last looked into. */
+  file: FileLooked | null;
 }
 
 export const NO_RUN: Run = {
@@ -162,7 +181,7 @@ export function firstState(beds: readonly Bed[]): State {
     past: [],
     future: [],
     run: NO_RUN,
-    look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, chosen: null, chalk: null, over: "none" },
+    look: { leaf: "costume", scheme: "system", shown: null, pull: 0, marked: null, chosen: null, chalk: null, spot: null, over: "none" },
     kept: { at: null, problem: null },
     drawing_falls: 0,
     pictures: {},
@@ -171,11 +190,21 @@ export function firstState(beds: readonly Bed[]): State {
     is_demo_coming: false,
     taking: "none",
     moving: null,
+    file: null,
   };
 }
 
 /** No item has this id: ids are small letters, figures and hyphens. */
 export const ALL = "*";
+
+/** The file looked into, as long as it is still that of a model and sized as it was. */
+export function fileOf({ file, decisions }: State, key: string | null = null): FileLooked | null {
+  const is_current = file !== null && (key === null || file.key === key) && decisions.models.some((model) => model.key === file.key && model.settings === file.settings);
+  return is_current ? file : null;
+}
+
+/** Id under which a file is drawn; no item has it: ids of items end with no hyphen. */
+export const fileItem = ({ key }: FileLooked): string => `${key}-`;
 
 /** Items drawn and listed, in order. */
 export function itemsShown(state: State): readonly ItemFound[] {

@@ -14,14 +14,22 @@ export interface BalloonsShown {
   is_narrow: boolean;
   marked: string | null;
   mark(piece: string | null): void;
+  /** The place that is ringed. */
+  spot: readonly [number, number] | null;
   /** What is drawn over them. */
   over: readonly VNode[];
 }
 
 /** Redraws the overlay; called for every frame of the drawing and whenever the mark moves. */
-export function drawBalloons(overlay: Element, { anchors, box, frame, is_narrow, marked, mark, over }: BalloonsShown): void {
+export function drawBalloons(overlay: Element, { anchors, box, frame, is_narrow, marked, mark, spot, over }: BalloonsShown): void {
   const laid = box === null ? [] : layBalloons(anchors, box, frame, radiusFor(is_narrow));
-  patch(overlay, [...laid.map((one) => balloonInk(one, marked, mark)), ...over]);
+  patch(overlay, [...laid.map((one) => balloonInk(one, marked, mark)), ...(spot === null ? [] : [spotInk(spot)]), ...over]);
+}
+
+/** A ring with four ticks, so that it is told from a balloon without colour. */
+function spotInk([x, y]: readonly [number, number]): VNode {
+  const tick = (dx: number, dy: number): string => `M${(x + 13 * dx).toFixed(1)} ${(y + 13 * dy).toFixed(1)}l${9 * dx} ${9 * dy}`;
+  return h("g", { key: "spot", class: "spot" }, h("circle", { cx: x.toFixed(1), cy: y.toFixed(1), r: 13 }), h("path", { d: tick(1, 0) + tick(-1, 0) + tick(0, 1) + tick(0, -1) }));
 }
 
 function balloonInk(one: Balloon, marked: string | null, mark: (piece: string | null) => void): VNode {

@@ -1,7 +1,7 @@
 /**
  * Costume leaf: the models, how each is made, and what is in doubt about their files.
  */
-import type { ItemSettings, NoticeRecord } from "../planner/protocol.ts";
+import type { ItemSettings } from "../planner/protocol.ts";
 import { ROLES, type Unit, UPS } from "../planner/records.ts";
 import { isMarked } from "../state/marks.ts";
 import type { ItemFound, ModelDecision, Run, State } from "../state/state.ts";
@@ -9,6 +9,7 @@ import { megabytes } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
 import { type Child, h, type VNode } from "./dom.ts";
+import { fileReport, flawsOf, mending } from "./flaws.ts";
 import { choice, number, select, tick, warning, word } from "./parts.ts";
 
 /** Units asked about; the core reads some more, which no one means by a bare number. */
@@ -66,7 +67,8 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
     h("p", { class: "quiet" }, whatIsKnown(state, first, model, is_reading)),
     failuresOf(state, model.key),
     first === undefined ? null : doubts(first, model, set),
-    first === undefined ? null : notices(first),
+    first === undefined ? null : flawsOf(state, doing, first),
+    mending(state, model, first, set),
     h(
       "div",
       { class: "fields" },
@@ -81,6 +83,7 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
       marksOf(model, set),
       word(text.remove_short, () => doing.send({ kind: "model-removed", key: model.key }), { label: text.remove(model.name) }),
     ),
+    is_reading ? null : fileReport(state, doing, model, first),
   );
 }
 
@@ -117,13 +120,6 @@ function doubts(item: ItemFound, model: ModelDecision, set: (settings: Partial<I
     );
   }
   return asked.length === 0 ? null : h("div", { class: "doubt" }, asked);
-}
-
-/** What the planner found in the file; a guess that is asked about is told with the question. */
-function notices({ notices, units }: ItemFound): VNode | null {
-  const is_asked = ({ text }: NoticeRecord): boolean => (units?.in_doubt === true && text === units.why) || (units?.up_in_doubt === true && text === units.up_why);
-  const found = notices.filter((notice) => !is_asked(notice));
-  return found.length === 0 ? null : h("ul", { class: "notices" }, found.map((notice) => h("li", {}, notice.text)));
 }
 
 type Sizing = "scale" | "height_mm" | "volume_cm3" | "none";

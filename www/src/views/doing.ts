@@ -19,6 +19,8 @@ export interface Doing {
   clear(): void;
   /** Opens the Costume leaf where this model stands on it. */
   showModel(key: string): void;
+  /** Looks into the file of a model, as it is. */
+  lookInto(key: string): void;
   /** Opens the licences of what the page is made with. */
   showNotices(): void;
   /** The canvas of the drawing and the overlay for balloons, once they stand in the document. */

@@ -2,7 +2,7 @@
  * What the drawing is told: items as the stage holds them, colours as the style sheet writes them.
  */
 import type { Inks, ItemDrawn } from "../scene/messages.ts";
-import { type ItemFound, itemsShown, type OtherPlan, type State } from "../state/state.ts";
+import { type FileLooked, fileItem, fileOf, type ItemFound, itemsShown, type OtherPlan, type State } from "../state/state.ts";
 
 const made = new WeakMap<object, ItemDrawn>();
 
@@ -27,6 +27,16 @@ function drawnItem(item: ItemFound): ItemDrawn | null {
           seams: [],
         };
   made.set(source, drawn);
+  return drawn;
+}
+
+/** A model file as it is. */
+function drawnFile(file: FileLooked): ItemDrawn {
+  const before = made.get(file.shape);
+  if (before !== undefined) return before;
+  const id = fileItem(file);
+  const drawn: ItemDrawn = { id, size_mm: file.report.size, parts: [{ id, number: 0, ...file.shape, skin: null, pull_mm: [0, 0, 0] }], seams: [] };
+  made.set(file.shape, drawn);
   return drawn;
 }
 
@@ -55,6 +65,8 @@ function sizeOf(points: readonly Float32Array[]): [number, number, number] {
 export function drawnItems(state: State): { shown: ItemDrawn[]; hidden: ItemDrawn[] } {
   const now = new Set(itemsShown(state));
   const of = (items: readonly ItemFound[]): ItemDrawn[] => items.map(drawnItem).filter((item): item is ItemDrawn => item !== null);
+  const file = fileOf(state);
+  if (file?.is_drawn === true) return { shown: [drawnFile(file)], hidden: of(state.run.items) };
   return { shown: of(state.run.items.filter((item) => now.has(item))), hidden: of(state.run.items.filter((item) => !now.has(item))) };
 }
 

@@ -12,7 +12,7 @@ import { pointing } from "../scene/pointing.ts";
 import { chalked, chalkOn, drawnChalk, stroke, stroked } from "../state/chalk.ts";
 import { isOriginal, only, seamAt } from "../state/marks.ts";
 import { type Moving, planeNow } from "../state/moving.ts";
-import { itemsShown, type State } from "../state/state.ts";
+import { fileItem, fileOf, itemsShown, type State } from "../state/state.ts";
 import type { Store } from "../state/store.ts";
 import { words } from "../words/words.ts";
 import { drawBalloons } from "./balloons.ts";
@@ -25,6 +25,7 @@ const MOST_FALLS = 3;
 export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () => SVGSVGElement | null, planner: Promise<Planner>): ReturnType<typeof startDrawing> {
   let anchors: readonly Anchor[] = [];
   let box: Frame | null = null;
+  let spot: readonly [number, number] | null = null;
   let ends: Ends | null = null;
   let frame: Frame = { left: 0, top: 0, right: 0, bottom: 0 };
   const mark = (piece: string | null): void => store.send({ kind: "marked", piece });
@@ -32,7 +33,7 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
     const there = overlay();
     const { look, moving } = store.get();
     const over = moving === null || ends === null ? [] : knobs(moving, ends, (to) => store.send({ kind: "moved", to }));
-    if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: look.marked, mark, over });
+    if (there !== null) drawBalloons(there, { anchors, box, frame, is_narrow: isNarrow(canvas), marked: look.marked, mark, spot, over });
   };
   let under: string | null = null;
   const point = pointing(
@@ -88,7 +89,7 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
   const drawing = startDrawing(canvas, {
     hear(message) {
       if (message.kind === "anchors") {
-        ({ anchors, box } = message);
+        ({ anchors, box, spot } = message);
         balloons();
       } else if (message.kind === "ends") {
         ends = message.ends === null ? null : { ends: message.ends, axes: message.axes };
@@ -157,6 +158,12 @@ export function ownDrawing(store: Store, canvas: HTMLCanvasElement, overlay: () 
     }),
     store.watch((state) => state.run.items, (_, state) => tellItems(state)),
     store.watch((state) => state.look.shown, (_, state) => tellItems(state)),
+    store.watch((state) => fileOf(state)?.is_drawn ?? false, (_, state) => tellItems(state)),
+    store.watch((state) => state.look.spot, (to, state) => {
+      const file = fileOf(state);
+      const on_file = file?.is_drawn === true && state.run.items.some((one) => one.item === to?.item && one.key === file.key);
+      drawing.fly(on_file && file !== null ? fileItem(file) : (to?.item ?? ""), to?.at_mm ?? null);
+    }),
     store.watch((state) => state.look.pull, (pull) => drawing.pull(pull)),
     store.watch((state) => state.look.marked, () => {
       tellChosen();

@@ -206,6 +206,14 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
       // The leaf is on the document one frame later.
       requestAnimationFrame(() => requestAnimationFrame(() => document.getElementById(modelCardId(key))?.focus()));
     },
+    lookInto(key) {
+      const model = store.get().decisions.models.find((one) => one.key === key);
+      if (model === undefined) return;
+      parts.planner.then((planner) => planner.look(key)).then(
+        (looked) => store.send({ kind: "file-looked", file: { ...looked, key, settings: model.settings, is_drawn: false } }),
+        fail,
+      );
+    },
     showNotices: () => void parts.notices().then((text) => store.send({ kind: "notices-opened", text }), fail),
     takeZip: () => void take("zip"),
     saveProject: () => void take("project"),

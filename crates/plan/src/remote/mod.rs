@@ -9,6 +9,7 @@
 pub mod drawing;
 pub mod finder;
 pub mod keeper;
+pub mod looking;
 pub mod messages;
 pub mod opening;
 pub mod searcher;

@@ -6,8 +6,8 @@
 //! for rendering complex scenes" (1993), from memory.
 //! Units: mm in item coordinates. Not here: anything that is measured, cut or written.
 
-use seamwright_mesh::Solid;
 use seamwright_mesh::solid::is_cut;
+use seamwright_mesh::{Solid, vec3};
 use std::collections::BTreeMap;
 
 /// Triangles an item may have on the screen, its pieces taken together.
@@ -29,19 +29,33 @@ pub struct Shape {
 
 /// The shape of a solid with at most `most_triangles`.
 pub fn shape_of(solid: &Solid, most_triangles: usize) -> Shape {
-    let points: Vec<[f64; 3]> = solid.points_mm();
     let skin = |t: usize| u8::from(!is_cut(solid.origins()[t]));
-    if solid.n_triangles() <= most_triangles {
+    shape_of_mesh(&solid.points_mm(), solid.triangles(), most_triangles, &skin)
+}
+
+/// The shape of any mesh, closed or not; `skin` is told the number of a triangle.
+pub fn shape_of_mesh(
+    points: &[[f64; 3]],
+    triangles: &[[u32; 3]],
+    most_triangles: usize,
+    skin: &dyn Fn(usize) -> u8,
+) -> Shape {
+    if triangles.len() <= most_triangles {
         return Shape {
             points_mm: points.iter().flatten().map(|&c| c as f32).collect(),
-            triangles: solid.triangles().iter().flatten().copied().collect(),
-            skin: (0..solid.n_triangles()).map(skin).collect(),
+            triangles: triangles.iter().flatten().copied().collect(),
+            skin: (0..triangles.len()).map(skin).collect(),
         };
     }
+    let area = |t: &[u32; 3]| {
+        let [a, b, c] = t.map(|i| points[i as usize]);
+        vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) / 2.0
+    };
+    let area_mm2: f64 = triangles.iter().map(area).sum();
     // Each cell the surface passes through leaves about two triangles.
-    let mut cell_mm = (2.0 * solid.area_mm2() / most_triangles.max(1) as f64).sqrt();
+    let mut cell_mm = (2.0 * area_mm2 / most_triangles.max(1) as f64).sqrt();
     loop {
-        let shape = clustered(&points, solid.triangles(), cell_mm, &skin);
+        let shape = clustered(points, triangles, cell_mm, skin);
         if shape.skin.len() <= most_triangles {
             return shape;
         }

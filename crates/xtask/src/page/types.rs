@@ -17,7 +17,7 @@ pub const FILE: &str = "www/src/planner/records.ts";
 
 /// Source files and the types taken from each with their names on the page; no names means all,
 /// named as they are.
-const RECORDS: [(&str, &[(&str, &str)]); 4] = [
+const RECORDS: [(&str, &[(&str, &str)]); 5] = [
     ("crates/plan/src/records.rs", &[]),
     (
         "crates/plan/src/records/marks.rs",
@@ -30,10 +30,11 @@ const RECORDS: [(&str, &[(&str, &str)]); 4] = [
         ],
     ),
     ("crates/plan/src/project.rs", &[("SettingsRecord", "ItemSettings"), ("Decision", "Decision")]),
+    ("crates/plan/src/inspect.rs", &[]),
     ("crates/plan/src/remote/messages.rs", &[]),
 ];
 
-const HEADER: &str = "/**\n * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from\n * `records.rs`, `records/marks.rs`, `project.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.\n *\n * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.\n * Longer than 400 lines because it is the table of the file formats.\n */\n";
+const HEADER: &str = "/**\n * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from\n * `records.rs`, `records/marks.rs`, `project.rs`, `inspect.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.\n *\n * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.\n * Longer than 400 lines because it is the table of the file formats.\n */\n";
 
 /// Writes the types, or only looks whether the file holds them; returns whether it does.
 ///
@@ -57,7 +58,10 @@ fn all() -> Result<String> {
     let units: Vec<&str> = project::UNITS.iter().map(|unit| unit.name()).collect();
     let ups: Vec<&str> = project::UPS.iter().map(|(_, name)| *name).collect();
     let prefers: Vec<&str> = project::PREFERS.iter().map(|(_, name)| *name).collect();
-    for (name, words) in [("Role", &job::ROLES[..]), ("Unit", &units), ("Up", &ups), ("Prefer", &prefers)] {
+    let mends: Vec<&str> = job::Mend::NAMES.iter().map(|(_, name)| *name).collect();
+    let lists =
+        [("Role", &job::ROLES[..]), ("Unit", &units), ("Up", &ups), ("Mend", &mends), ("Prefer", &prefers)];
+    for (name, words) in lists {
         let words: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
         let list = format!("{}S", name.to_uppercase());
         writeln!(text, "\nexport const {list} = [{}] as const;", words.join(", "))?;

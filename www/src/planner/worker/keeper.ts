@@ -4,10 +4,10 @@
  * Every stage is a loop of slices; a newer `begin` ends the loops of the older run at their next
  * slice. Knows no worker, only messages.
  */
-import { Keeper, openProject } from "../gen/planner.js";
+import { Keeper, lookAtFile, openProject } from "../gen/planner.js";
 import type { Answer, Died, Found, FromKeeper, Post, Question, ToKeeper } from "../messages.ts";
 import type { CutDrawn, News, PieceShape, SeamLine, Shape, Stage } from "../protocol.ts";
-import type { ItemPlanNote, OpenedProject, OtherNote, ReadItem, RoundNote, TaskNote, Winner } from "../records.ts";
+import type { InspectRecord, ItemPlanNote, OpenedProject, OtherNote, ReadItem, RoundNote, TaskNote, Winner } from "../records.ts";
 import { reasonOf } from "../../reason.ts";
 import { Gate, SLICE_MS } from "./slices.ts";
 
@@ -179,6 +179,11 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
     if (question.what === "open") {
       const [note, ...bytes] = openProject(question.bytes) as [string, ...Bytes[]];
       return [{ opened: JSON.parse(note) as OpenedProject, bytes }, bytes.map((b) => b.buffer)];
+    }
+    if (question.what === "look") {
+      const [report, arrays] = lookAtFile(question.name, JSON.stringify(question.settings), question.bytes) as [string, ShapeArrays];
+      const [shape, moved] = shapeOf(arrays);
+      return [{ report: JSON.parse(report) as InspectRecord, shape }, moved];
     }
     const bytes = (question.what === "zip" ? joined(core?.zip()) : core?.project()) as Bytes | undefined;
     if (bytes === undefined) throw new Error("there is no finished plan");
