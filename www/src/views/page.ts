@@ -115,7 +115,10 @@ function keepChanges(store: Store, keep: Keep, shelf: Shelf): void {
     const state = store.get();
     writing = writing
       .then(() => keep.save(state, shelf, Date.now()))
-      .then(() => store.send({ kind: "kept", kept: { at: clock(new Date()), problem: null } }))
+      .then((kept) => {
+        store.send({ kind: "kept", kept: { at: clock(new Date()), problem: null } });
+        if (kept === "forked") store.send({ kind: "said", text: words.keep.forked, warns: true });
+      })
       .catch(() => {
         // Most often the browser's quota: large models may not fit.
         store.send({ kind: "kept", kept: { at: state.kept.at, problem: words.keep.cannot } });

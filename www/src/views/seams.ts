@@ -16,6 +16,7 @@ import { curve } from "./curve.ts";
 import type { Doing } from "./doing.ts";
 import { h, type VNode } from "./dom.ts";
 import { choice, number, warning, word } from "./parts.ts";
+import { faultReport } from "./report.ts";
 
 const text = words.seams;
 
@@ -104,6 +105,8 @@ function saidByPlanner(state: State): VNode[] {
   if (unfit.length > 0) said.push(warning(text.not_fitting(unfit.map((piece) => figure(piece.number)).join(", "))));
   if (decisions.beds.some((bed) => bedProblem(bed) !== null)) said.push(warning(text.older_beds));
   if (run.replaced !== null) said.push(h("p", { class: "quiet" }, text.replaced(run.replaced)));
+  const report = faultReport(state);
+  if (report !== null) said.push(report);
   return said;
 }
 

@@ -8,6 +8,7 @@ import { firstState, LEAVES, type State } from "../state/state.ts";
 import { curve } from "./curve.ts";
 import type { Doing } from "./doing.ts";
 import type { VNode } from "./dom.ts";
+import { faultReport } from "./report.ts";
 import { sheet } from "./sheet.ts";
 
 const asked: string[] = [];
@@ -104,6 +105,17 @@ describe("the costume leaf", () => {
     expect(doubting).toContain("Taken as inch: 254 mm in inch, 10 mm in mm.");
     expect(doubting).toContain("Which axis of the file points up?");
     expect(doubting).toContain("10 × 20 × 30 mm · 1 200 triangles");
+  });
+
+  it("offers a report of what fell, without names of files", () => {
+    const state = run([{ kind: "worker-replaced", text: "The planner stopped (index out of bounds) and was started again." }], after([model("secret-helm")]));
+    const shown = words(open("seams", state));
+    expect(shown).toContain("A report of what went wrong, to copy");
+    const report = JSON.stringify(faultReport(state));
+    expect(report).toContain("index out of bounds");
+    expect(report).toContain(".stl, 84 bytes");
+    expect(report).not.toContain("secret");
+    expect(faultReport(after([model("helm")]))).toBeNull();
   });
 
   it("shows the notices of a file and what could not be used", () => {

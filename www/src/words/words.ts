@@ -377,7 +377,13 @@ export const words = {
     after_plan: "A project can be saved once a plan is finished.",
   },
 
+  report: {
+    heading: "A report of what went wrong, to copy",
+    holds: "It holds what was asked and what stopped; no model and no name of a file. Nothing is sent: copy it to whoever looks after this program.",
+  },
+
   keep: {
+    forked: "This costume is open in another tab too. What is done here is kept as a costume of its own, so that neither overwrites the other.",
     cannot: "This browser will not keep the costume. Save a project before you close the page.",
     lost_bytes: (name: string): string => `${name} was dropped by the browser; add the file again.`,
   },

@@ -1,6 +1,7 @@
 /** The finder: holds what is drawn and says what a ray meets. Knows no worker, only messages. */
 import { Finder } from "../gen/planner.js";
 import type { Died, FromFinder, Post, ToFinder } from "../messages.ts";
+import { deathOf } from "./death.ts";
 
 export function finder(post: Post<FromFinder | Died>): (message: ToFinder) => void {
   const own = new Finder();
@@ -17,7 +18,7 @@ export function finder(post: Post<FromFinder | Died>): (message: ToFinder) => vo
       const met = own.find(JSON.stringify(ray));
       post({ kind: "found", id, met: met === undefined ? null : JSON.parse(met) });
     } catch (error) {
-      post({ kind: "died", text: String(error) });
+      post({ kind: "died", text: deathOf(error) });
     }
   };
 }

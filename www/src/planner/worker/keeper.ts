@@ -9,6 +9,7 @@ import type { Answer, Died, Found, FromKeeper, Post, Question, ToKeeper } from "
 import type { CutDrawn, News, PieceShape, SeamLine, Shape, Stage } from "../protocol.ts";
 import type { InspectRecord, ItemPlanNote, OpenedProject, OtherNote, ReadItem, RoundNote, TaskNote, Winner } from "../records.ts";
 import { reasonOf } from "../../reason.ts";
+import { deathOf } from "./death.ts";
 import { Gate, SLICE_MS } from "./slices.ts";
 
 /** Thrown inside a loop whose run is over. */
@@ -169,7 +170,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
   function failed(error: unknown, key: string | null): void {
     if (error === OVER) return;
     if (error instanceof WebAssembly.RuntimeError) {
-      post({ kind: "died", text: String(error) });
+      post({ kind: "died", text: deathOf(error) });
       return;
     }
     tell({ kind: "failed", key, text: reasonOf(error) });

@@ -2,6 +2,7 @@
 import { Searcher } from "../gen/planner.js";
 import type { Died, FromSearcher, Post, ToSearcher } from "../messages.ts";
 import { Gate, SLICE_MS } from "./slices.ts";
+import { deathOf } from "./death.ts";
 
 /** Said while at work, so that a searcher that hangs can be told from a busy one. */
 const ALIVE_MS = 1000;
@@ -34,7 +35,7 @@ export function searcher(post: Post<FromSearcher | Died>): (message: ToSearcher)
     post({ kind: "found", run: message.run, at: message.at, found });
   }
 
-  const died = (error: unknown): void => post({ kind: "died", text: String(error) });
+  const died = (error: unknown): void => post({ kind: "died", text: deathOf(error) });
 
   return (message) => {
     try {
