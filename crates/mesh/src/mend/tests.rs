@@ -304,3 +304,15 @@ fn real_open_models_become_solids_that_lie_where_the_file_lies() {
         );
     }
 }
+
+/// The shell is made with a wall of 3.5 mm (the reference data's README); faceting takes a little.
+#[test]
+fn the_thinnest_wall_of_a_shell_of_known_wall_is_found() {
+    let Some(folder) = reference("the_thinnest_wall_of_a_shell_of_known_wall_is_found") else { return };
+    let name = "models/vambrace_shell.ply";
+    let model = crate::read::read_model(&std::fs::read(folder.join(name)).unwrap(), name).unwrap();
+    let found = crate::flaws::within(&model, &crate::Placement::IDENTITY).unwrap();
+    let thick_mm = found.thinnest_wall.unwrap().thick_mm;
+    assert!((3.2..=3.55).contains(&thick_mm), "{thick_mm}");
+    assert_eq!(found.self_intersections.count, 0);
+}
