@@ -5,6 +5,7 @@
 
 use crate::place;
 use anyhow::{Context, Result, bail};
+use seamwright_fuzz::kept;
 use seamwright_fuzz::targets::{self, TARGETS};
 use std::path::Path;
 use std::process::Command;
@@ -42,26 +43,40 @@ pub fn run(name: &str, seconds: u64) -> Result<bool> {
         .env("FUZZ_TARGET", name)
         .status()
         .with_context(|| program.display().to_string())?;
+    keep(name, &folder)?;
     Ok(status.success())
+}
+
+/// Writes what the run came to beside the sources, to be committed or not.
+fn keep(name: &str, folder: &Path) -> Result<()> {
+    let mut files = Vec::new();
+    super::collect(folder, &mut files)?;
+    files.sort();
+    let inputs = files.iter().map(std::fs::read).collect::<Result<Vec<_>, _>>()?;
+    let file = place::root().join("crates/fuzz/corpus").join(format!("{name}.inputs"));
+    std::fs::write(&file, kept::file_of(inputs.iter().map(Vec::as_slice)))?;
+    println!("{} inputs in {}", inputs.len(), place::shown(&file));
+    Ok(())
 }
 
 /// Puts what is kept of this target, and small samples of its format, into the folder it starts from.
 fn seed(folder: &Path, ending: &str, name: &str) -> Result<()> {
     const SMALL: u64 = 4096;
-    let mut files = Vec::new();
-    let kept = place::root().join("crates/fuzz/corpus").join(name);
-    if kept.is_dir() {
-        super::collect(&kept, &mut files)?;
+    let kept = place::root().join("crates/fuzz/corpus").join(format!("{name}.inputs"));
+    if let Ok(file) = std::fs::read(&kept) {
+        for (number, input) in kept::inputs(&file).into_iter().enumerate() {
+            std::fs::write(folder.join(format!("kept-{number}")), input)?;
+        }
     }
+    let mut files = Vec::new();
     if let Some(data) = place::reference_data() {
         super::collect(&data.join("corner"), &mut files)?;
         super::collect(&data.join("nasty"), &mut files)?;
     }
     for file in files {
-        let is_kept = file.starts_with(&kept);
         let fits =
             super::ending(&file.to_string_lossy()) == ending && std::fs::metadata(&file)?.len() <= SMALL;
-        if is_kept || fits {
+        if fits {
             let name = file.file_name().unwrap_or_default();
             std::fs::write(folder.join(name), std::fs::read(&file)?)?;
         }
