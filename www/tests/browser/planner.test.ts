@@ -152,7 +152,7 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
     await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(0);
     const [victim] = await workers(page, role);
     await victim?.evaluate(() => void setTimeout(() => { throw new Error("felled by a test"); }));
-    await page.getByText(/felled by a test/).waitFor({ timeout: MINUTE });
+    await page.locator("p", { hasText: /felled by a test/ }).waitFor({ timeout: MINUTE });
     await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(0);
     const before = await rounds(page);
     await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(before);
@@ -168,7 +168,7 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
     await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(0);
     const [victim] = await workers(page, "searcher");
     await victim?.evaluate(() => void setTimeout(() => { for (;;); }));
-    await page.getByText(/did not answer/).waitFor({ timeout: MINUTE });
+    await page.locator("p", { hasText: /did not answer/ }).waitFor({ timeout: MINUTE });
     const before = await rounds(page);
     await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(before);
     await stopAndFinish(page);

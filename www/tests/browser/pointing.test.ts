@@ -178,7 +178,7 @@ describe.skipIf(!canLook)("the pointer", { timeout: 6 * MINUTE }, () => {
     else await victim!.evaluate(() => void setTimeout(() => { for (;;); }));
     await pointAt(page, second!.at);
     await marks(page, [second!.number]);
-    await page.getByText(new RegExp(said)).waitFor({ timeout: MINUTE });
+    await page.locator("p", { hasText: new RegExp(said) }).waitFor({ timeout: MINUTE });
     await pointAt(page, first!.at);
     await marks(page, [first!.number]);
     await context.close();
