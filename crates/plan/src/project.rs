@@ -8,18 +8,20 @@
 //! Not here: finding models beside the file (the caller hands over a function), cutting along the
 //! planes again: a reopened project searches anew from its models, beds and options.
 
+mod settings;
+
+pub use settings::{SettingsRecord, UNITS, UPS, settings_of_record, settings_record};
+
 use crate::PlanError;
 use crate::card::{bed_of_record, bed_record};
 use crate::item::sha256_hex;
-use crate::job::{Budget, ItemSettings, Mend, ModelInput, Options, ROLES, WALLS_MM};
-use crate::records::marks::{BegunRecord, MarksRecord};
+use crate::job::{Budget, ModelInput, Options};
+use crate::records::marks::BegunRecord;
 use crate::records::{self, PlaneRecord};
 use base64::Engine;
 use base64::display::Base64Display;
 use base64::engine::general_purpose::STANDARD as BASE64;
 use seamwright_bed::Bed;
-use seamwright_mesh::Unit;
-use seamwright_mesh::units::Up;
 use seamwright_seams::outline::Prefer;
 use serde::{Deserialize, Serialize};
 
@@ -32,10 +34,6 @@ pub const PROJECT_ENDING: &str = ".seam.json";
 /// The project's name in a plan folder.
 pub const PROJECT_FILE: &str = "costume.seam.json";
 
-/// Units a project may name.
-pub const UNITS: [Unit; 7] = [Unit::Micron, Unit::Mm, Unit::Cm, Unit::Dm, Unit::Inch, Unit::Foot, Unit::M];
-/// Up axes and their names.
-pub const UPS: [(Up, &str); 3] = [(Up::X, "x"), (Up::Y, "y"), (Up::Z, "z")];
 /// Preferences and their names.
 pub const PREFERS: [(Prefer, &str); 3] =
     [(Prefer::Balanced, "balanced"), (Prefer::Fewest, "fewest"), (Prefer::Hidden, "hidden")];
@@ -122,37 +120,6 @@ impl Serialize for AsBase64<'_> {
     }
 }
 
-/// Settings of a model as a project holds them.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-pub struct SettingsRecord {
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    role: Option<String>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    scale: Option<f64>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    height_mm: Option<f64>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    volume_cm3: Option<f64>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    units: Option<String>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    up: Option<String>,
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pair: bool,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    copies: Option<u32>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    part: Option<u32>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    mend: Option<String>,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    wall_mm: Option<f64>,
-    #[serde(default, skip_serializing_if = "MarksRecord::is_empty")]
-    marks: MarksRecord,
-    #[serde(default, skip_serializing_if = "BegunRecord::is_empty")]
-    begun: BegunRecord,
-}
-
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 struct OptionsRecord {
     prefer: String,
@@ -210,10 +177,7 @@ fn record_of<'a>(
     ModelRecord {
         name: file_name(&model.name).into(),
         sha256: sha256_hex(&model.bytes),
-        settings: SettingsRecord {
-            begun: begun.cloned().unwrap_or_default(),
-            ..settings_record(&model.settings)
-        },
+        settings: settings_record(&model.settings).begun_with(begun.cloned().unwrap_or_default()),
         data: (!options.no_models).then_some(AsBase64(&model.bytes)),
     }
 }
@@ -306,77 +270,13 @@ fn file_name(path: &str) -> &str {
     path.rsplit(['/', '\\']).next().unwrap_or(path)
 }
 
-/// Settings as a project holds them.
-pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
-    SettingsRecord {
-        role: settings.role.clone(),
-        scale: settings.scale,
-        height_mm: settings.height_mm,
-        volume_cm3: settings.volume_cm3,
-        units: settings.units.map(|unit| unit.name().into()),
-        up: settings
-            .up
-            .and_then(|up| UPS.iter().find(|(axis, _)| *axis == up))
-            .map(|(_, name)| (*name).into()),
-        pair: settings.pair,
-        copies: settings.copies,
-        part: settings.part,
-        mend: (settings.mend != Mend::default()).then(|| settings.mend.name().into()),
-        wall_mm: settings.wall_mm,
-        marks: settings.marks.clone(),
-        begun: settings.begun.clone(),
-    }
-}
-
-/// Settings of a record, checked.
-///
-/// # Errors
-/// Says which is wrong and what is allowed.
-pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, String> {
-    if let Some(role) = record.role.as_ref().filter(|role| !ROLES.contains(&role.as_str())) {
-        return Err(format!("role {role:?} is not one of {}", ROLES.join(", ")));
-    }
-    let sizes = [("scale", record.scale), ("height_mm", record.height_mm), ("volume_cm3", record.volume_cm3)];
-    if let Some((name, Some(value))) = sizes.into_iter().find(|(_, v)| v.is_some_and(|v| v <= 0.0)) {
-        return Err(format!("{name} is {value}, a positive number is needed"));
-    }
-    if record.copies.is_some_and(|copies| !(1..=99).contains(&copies)) {
-        return Err("1 to 99 copies can be made".into());
-    }
-    if let Some(wall_mm) = record.wall_mm.filter(|wall_mm| !WALLS_MM.contains(wall_mm)) {
-        return Err(format!("wall_mm is {wall_mm}; it can be {} to {}", WALLS_MM.start(), WALLS_MM.end()));
-    }
-    record.marks.check()?;
-    record.begun.check()?;
-    let unit = |name: &String| {
-        let known = UNITS.into_iter().find(|unit| unit.name() == name);
-        known.ok_or_else(|| format!("unit {name:?} is not known"))
-    };
-    let axis = |name: &String| {
-        let known = UPS.iter().find(|(_, axis)| axis == name);
-        known.map(|(up, _)| *up).ok_or_else(|| format!("axis {name:?} is not x, y or z"))
-    };
-    Ok(ItemSettings {
-        role: record.role.clone(),
-        scale: record.scale,
-        height_mm: record.height_mm,
-        volume_cm3: record.volume_cm3,
-        units: record.units.as_ref().map(unit).transpose()?,
-        up: record.up.as_ref().map(axis).transpose()?,
-        pair: record.pair,
-        copies: record.copies,
-        part: record.part,
-        mend: record.mend.as_deref().map(Mend::named).transpose()?.unwrap_or_default(),
-        wall_mm: record.wall_mm,
-        marks: record.marks.clone(),
-        begun: record.begun.clone(),
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::records::marks::{ChalkDab, ChalkKind, SeamMark};
+    use crate::job::{ItemSettings, Mend};
+    use crate::records::marks::{ChalkDab, ChalkKind, MarksRecord, SeamMark};
+    use seamwright_mesh::Unit;
+    use seamwright_mesh::units::Up;
 
     fn options(no_models: bool) -> Options {
         let mut bed = Bed::parse("d260x300@2").unwrap();

@@ -1,6 +1,6 @@
 /**
  * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from
- * `records.rs`, `records/marks.rs`, `project.rs`, `inspect.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.
+ * `records.rs`, `records/marks.rs`, `project.rs`, `project/settings.rs`, `inspect.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.
  *
  * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.
  * Longer than 400 lines because it is the table of the file formats.
@@ -537,14 +537,6 @@ export interface ChalkDab {
 /** What chalk says. */
 export type ChalkKind = "off" | "in";
 
-/** What was decided about one item. */
-export interface Decision {
-  /** Id of the item; copies and mirrored sides follow theirs. */
-  item: string;
-  /** Where it is cut, in order, in item coordinates. */
-  planes: PlaneRecord[];
-}
-
 /** Settings of a model as a project holds them. */
 export interface ItemSettings {
   role?: string;
@@ -560,6 +552,14 @@ export interface ItemSettings {
   wall_mm?: number;
   marks?: MarksRecord;
   begun?: BegunRecord;
+}
+
+/** What was decided about one item. */
+export interface Decision {
+  /** Id of the item; copies and mirrored sides follow theirs. */
+  item: string;
+  /** Where it is cut, in order, in item coordinates. */
+  planes: PlaneRecord[];
 }
 
 /** What the unit of a file is taken as. */

@@ -47,11 +47,7 @@ pub fn shape_of_mesh(
             skin: (0..triangles.len()).map(skin).collect(),
         };
     }
-    let area = |t: &[u32; 3]| {
-        let [a, b, c] = t.map(|i| points[i as usize]);
-        vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) / 2.0
-    };
-    let area_mm2: f64 = triangles.iter().map(area).sum();
+    let area_mm2: f64 = triangles.iter().map(|t| vec3::area(t.map(|i| points[i as usize]))).sum();
     // Each cell the surface passes through leaves about two triangles.
     let mut cell_mm = (2.0 * area_mm2 / most_triangles.max(1) as f64).sqrt();
     loop {

@@ -17,7 +17,7 @@ pub const FILE: &str = "www/src/planner/records.ts";
 
 /// Source files and the types taken from each with their names on the page; no names means all,
 /// named as they are.
-const RECORDS: [(&str, &[(&str, &str)]); 5] = [
+const RECORDS: [(&str, &[(&str, &str)]); 6] = [
     ("crates/plan/src/records.rs", &[]),
     (
         "crates/plan/src/records/marks.rs",
@@ -29,12 +29,13 @@ const RECORDS: [(&str, &[(&str, &str)]); 5] = [
             ("ChalkKind", "ChalkKind"),
         ],
     ),
-    ("crates/plan/src/project.rs", &[("SettingsRecord", "ItemSettings"), ("Decision", "Decision")]),
+    ("crates/plan/src/project/settings.rs", &[("SettingsRecord", "ItemSettings")]),
+    ("crates/plan/src/project.rs", &[("Decision", "Decision")]),
     ("crates/plan/src/inspect.rs", &[]),
     ("crates/plan/src/remote/messages.rs", &[]),
 ];
 
-const HEADER: &str = "/**\n * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from\n * `records.rs`, `records/marks.rs`, `project.rs`, `inspect.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.\n *\n * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.\n * Longer than 400 lines because it is the table of the file formats.\n */\n";
+const HEADER: &str = "/**\n * Records of files as the core writes and reads them. Made by `cargo xtask page --types` from\n * `records.rs`, `records/marks.rs`, `project.rs`, `project/settings.rs`, `inspect.rs` and `remote/messages.rs` of `crates/plan/src`; change those instead.\n *\n * Units: lengths mm, areas mm2, volumes mm3, masses g, times s. An absent field means its stage does not exist.\n * Longer than 400 lines because it is the table of the file formats.\n */\n";
 
 /// Writes the types, or only looks whether the file holds them; returns whether it does.
 ///
