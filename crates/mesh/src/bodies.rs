@@ -103,7 +103,8 @@ impl Skin {
     }
 }
 
-fn box_inside(inner: &([f64; 3], [f64; 3]), outer: &([f64; 3], [f64; 3])) -> bool {
+/// Whether one box lies in another.
+pub(crate) fn box_inside(inner: &([f64; 3], [f64; 3]), outer: &([f64; 3], [f64; 3])) -> bool {
     (0..3).all(|i| outer.0[i] <= inner.0[i] && inner.1[i] <= outer.1[i])
 }
 

@@ -30,11 +30,19 @@ pub struct Found {
 }
 
 impl Found {
-    fn add(&mut self, place: impl FnOnce() -> [f64; 3]) {
+    /// One more, there.
+    pub(crate) fn add(&mut self, place: impl FnOnce() -> [f64; 3]) {
         self.count += 1;
         if self.at_mm.len() < MAX_PLACES {
             self.at_mm.push(place());
         }
+    }
+
+    /// As many more as `other` has, with its places after these.
+    pub(crate) fn append(&mut self, other: Self) {
+        self.count += other.count;
+        self.at_mm.extend(other.at_mm);
+        self.at_mm.truncate(MAX_PLACES);
     }
 }
 

@@ -72,8 +72,7 @@ impl Solid {
 
     /// Area of one triangle in mm2.
     pub fn triangle_area_mm2(&self, triangle_index: usize) -> f64 {
-        let [a, b, c] = self.corners_mm(triangle_index);
-        vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) / 2.0
+        vec3::area(self.corners_mm(triangle_index))
     }
 
     /// Outward unit normal of one triangle; `None` where it has no area.

@@ -38,7 +38,7 @@ pub(crate) fn thinnest(points_mm: &[[f64; 3]], triangles: &[[u32; 3]]) -> Option
     let (mut all_mm2, mut found): (f64, Vec<(Thin, f64)>) = (0.0, Vec::new());
     for triangle in (0..triangles.len()).step_by(step) {
         let [a, b, c] = corners(triangle);
-        let area_mm2 = step as f64 * vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) / 2.0;
+        let area_mm2 = step as f64 * vec3::area([a, b, c]);
         all_mm2 += area_mm2;
         let Some(outward) = normal(triangle) else { continue };
         let inward = vec3::scale(outward, -1.0);

@@ -268,29 +268,11 @@ fn number(value: f64) -> String {
 mod tests {
     use super::*;
     use crate::model::Part;
+    use crate::write::block_mesh;
 
-    /// A box from `low` to `high`, outward.
     fn block(low: [f64; 3], high: [f64; 3]) -> Model {
-        let points =
-            (0..8).map(|i| [0, 1, 2].map(|axis| if i >> axis & 1 == 1 { high[axis] } else { low[axis] }));
-        let triangles = vec![
-            [0, 2, 1],
-            [1, 2, 3],
-            [4, 5, 6],
-            [5, 7, 6],
-            [0, 1, 4],
-            [1, 5, 4],
-            [2, 6, 3],
-            [3, 6, 7],
-            [0, 4, 2],
-            [2, 4, 6],
-            [1, 3, 5],
-            [3, 7, 5],
-        ];
-        Model {
-            parts: vec![Part { points: points.collect(), triangles, ..Part::default() }],
-            ..Model::default()
-        }
+        let (points, triangles) = block_mesh(low, high);
+        Model { parts: vec![Part { points, triangles, ..Part::default() }], ..Model::default() }
     }
 
     #[test]

@@ -39,6 +39,12 @@ pub fn length(a: [f64; 3]) -> f64 {
     dot(a, a).sqrt()
 }
 
+/// Area of the triangle over three corners.
+#[inline]
+pub fn area([a, b, c]: [[f64; 3]; 3]) -> f64 {
+    length(cross(sub(b, a), sub(c, a))) / 2.0
+}
+
 /// `a` scaled to length one; `None` where `a` is too short to have a direction.
 #[inline]
 pub fn unit(a: [f64; 3]) -> Option<[f64; 3]> {

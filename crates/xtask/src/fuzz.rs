@@ -61,6 +61,17 @@ struct Row {
     slowest: Duration,
 }
 
+impl Row {
+    fn add(&mut self, other: &Self) {
+        self.n_mutants += other.n_mutants;
+        self.n_past_header += other.n_past_header;
+        self.n_read += other.n_read;
+        self.n_panics += other.n_panics;
+        self.n_hung += other.n_hung;
+        self.slowest = self.slowest.max(other.slowest);
+    }
+}
+
 /// Fuzzes; false where something panicked or hung.
 ///
 /// # Errors
@@ -138,13 +149,7 @@ fn spoil(samples: &[Sample], share: u64, seed: u64, shared: &Shared) {
     }
     if let Ok(mut all) = shared.rows.lock() {
         for (name, row) in rows {
-            let sum = all.entry(name).or_default();
-            sum.n_mutants += row.n_mutants;
-            sum.n_past_header += row.n_past_header;
-            sum.n_read += row.n_read;
-            sum.n_panics += row.n_panics;
-            sum.n_hung += row.n_hung;
-            sum.slowest = sum.slowest.max(row.slowest);
+            all.entry(name).or_default().add(&row);
         }
     }
 }
@@ -165,12 +170,7 @@ fn print(rows: &BTreeMap<String, Row>, findings: &Path) -> bool {
     };
     for (name, row) in rows {
         line(name, row);
-        whole.n_mutants += row.n_mutants;
-        whole.n_past_header += row.n_past_header;
-        whole.n_read += row.n_read;
-        whole.n_panics += row.n_panics;
-        whole.n_hung += row.n_hung;
-        whole.slowest = whole.slowest.max(row.slowest);
+        whole.add(row);
     }
     line("all", &whole);
     let is_well = whole.n_panics + whole.n_hung == 0;

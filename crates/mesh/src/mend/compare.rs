@@ -53,12 +53,10 @@ fn tree(corners: &Corners) -> Option<Tree> {
 
 /// Places spread evenly over a surface.
 fn spread(corners: &Corners) -> Vec<[f64; 3]> {
-    let area =
-        |[a, b, c]: &[[f64; 3]; 3]| vec3::length(vec3::cross(vec3::sub(*b, *a), vec3::sub(*c, *a))) / 2.0;
-    let step_mm2 = corners.iter().map(area).sum::<f64>() / PLACES as f64;
+    let step_mm2 = corners.iter().copied().map(vec3::area).sum::<f64>() / PLACES as f64;
     let (mut places, mut gone_mm2, mut next_mm2) = (Vec::with_capacity(PLACES + 1), 0.0, 0.5 * step_mm2);
     for triangle in corners {
-        gone_mm2 += area(triangle);
+        gone_mm2 += vec3::area(*triangle);
         while next_mm2 < gone_mm2 {
             let i = places.len() as f64;
             let (mut u, mut v) =

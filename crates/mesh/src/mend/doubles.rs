@@ -4,15 +4,14 @@
 
 use super::surface::Surface;
 use crate::edges::{QuickMap, edge_key};
+use crate::flaws::Found;
 use crate::vec3;
 
 /// Numbers of triangles dropped, with some of the places.
 #[derive(Default)]
 pub(super) struct Dropped {
-    pub n_without_area: usize,
-    pub without_area_at_mm: Vec<[f64; 3]>,
-    pub n_copies: usize,
-    pub copies_at_mm: Vec<[f64; 3]>,
+    pub without_area: Found,
+    pub copies: Found,
     /// Pairs over the same corners that face opposite ways and enclose nothing.
     pub n_back_to_back: usize,
     /// The surface was two-sided all over: one side was kept instead.
@@ -24,16 +23,10 @@ pub(super) fn drop_doubles(surface: &mut Surface) -> Dropped {
     let mut dropped = Dropped::default();
     let n = surface.triangles.len();
     let mut stays = vec![true; n];
-    let note = |places: &mut Vec<[f64; 3]>, at_mm: [f64; 3]| {
-        if places.len() < super::PLACES {
-            places.push(at_mm);
-        }
-    };
     for (index, stays) in stays.iter_mut().enumerate() {
         if surface.lacks_corner(index) {
             *stays = false;
-            dropped.n_without_area += 1;
-            note(&mut dropped.without_area_at_mm, surface.middle_mm(index));
+            dropped.without_area.add(|| surface.middle_mm(index));
         }
     }
     // Copies: triangles over the same three points.
@@ -55,8 +48,7 @@ pub(super) fn drop_doubles(surface: &mut Surface) -> Dropped {
             let first = of_side.next();
             for copy in of_side {
                 stays[copy] = false;
-                dropped.n_copies += 1;
-                note(&mut dropped.copies_at_mm, surface.middle_mm(copy));
+                dropped.copies.add(|| surface.middle_mm(copy));
             }
             first
         };
@@ -107,10 +99,7 @@ fn drop_needless(surface: &mut Surface, dropped: &mut Dropped) {
             entry.1 -= 1;
         }
         stays[index] = false;
-        dropped.n_without_area += 1;
-        if dropped.without_area_at_mm.len() < super::PLACES {
-            dropped.without_area_at_mm.push(surface.middle_mm(index));
-        }
+        dropped.without_area.add(|| surface.middle_mm(index));
     }
     surface.keep(&stays);
 }

@@ -6,11 +6,12 @@
 //! gets a wall.
 
 use super::rims::{Rim, rims};
-use super::smooth::{self, Patch};
+use super::smooth::{self, Patch, Users};
 use super::surface::Surface;
 use super::thicken::{self, Walls};
 use super::{Open, Wishes, patch};
 use crate::edges::{QuickSet, edge_key};
+use crate::flaws::Found;
 use crate::grid;
 use crate::measure;
 use crate::vec3;
@@ -30,12 +31,10 @@ const SMOOTH_TO: usize = 800;
 /// What was closed.
 #[derive(Default)]
 pub(super) struct Closed {
-    pub n_holes: usize,
+    pub holes: Found,
     pub n_smooth: usize,
-    pub holes_at_mm: Vec<[f64; 3]>,
     pub patch_mm2: f64,
-    pub n_sheets: usize,
-    pub sheets_at_mm: Vec<[f64; 3]>,
+    pub sheets: Found,
     pub walls: Walls,
 }
 
@@ -85,7 +84,7 @@ pub(super) fn close(
         let at_mm: Vec<[f64; 3]> = rim.points.iter().map(|&p| surface.at_mm(p)).collect();
         let is_taken = |i: usize, j: usize| taken.contains(&edge_key(rim.points[i], rim.points[j]));
         let triangles = patch::least_area(&at_mm, &is_taken);
-        let area_mm2 = triangles.iter().map(|&t| area(t.map(|i| at_mm[i]))).sum();
+        let area_mm2 = triangles.iter().map(|&t| vec3::area(t.map(|i| at_mm[i]))).sum();
         let is_covered = is_covered(surface, &lists, &boxes, body, &at_mm, &triangles);
         by_body[body as usize].push(Patched { rim, triangles, area_mm2, is_covered });
     }
@@ -93,34 +92,22 @@ pub(super) fn close(
         let n_before = surface.triangles.len();
         if is_sheet(surface, &lists[body], &patches, wishes) {
             let walls = thicken::thicken(surface, &lists[body], wishes.wall_mm, &mut budget);
-            closed.n_sheets += 1;
-            push_place(&mut closed.sheets_at_mm, surface.middle_mm(lists[body][0] as usize));
-            closed.walls.n_thinned += walls.n_thinned;
+            closed.sheets.add(|| surface.middle_mm(lists[body][0] as usize));
+            closed.walls.thinned.append(walls.thinned);
             closed.walls.solid_mm2 += walls.solid_mm2;
             closed.walls.n_crossing += walls.n_crossing;
             closed.walls.thinnest_mm = closed.walls.thinnest_mm.min(walls.thinnest_mm);
-            walls.thinned_at_mm.into_iter().for_each(|at| push_place(&mut closed.walls.thinned_at_mm, at));
         } else {
+            let users = users_of(surface, &lists[body], &patches);
             for patched in patches {
-                closed.n_holes += 1;
+                closed.holes.add(|| surface.at_mm(patched.rim.points[0]));
                 closed.patch_mm2 += patched.area_mm2;
-                push_place(&mut closed.holes_at_mm, surface.at_mm(patched.rim.points[0]));
-                closed.n_smooth += usize::from(lay(surface, &lists[body], &patched));
+                closed.n_smooth += usize::from(lay(surface, &users, &patched));
             }
         }
         body_of.extend(std::iter::repeat_n(body as u32, surface.triangles.len() - n_before));
     }
     closed
-}
-
-fn push_place(places: &mut Vec<[f64; 3]>, at_mm: [f64; 3]) {
-    if places.len() < super::PLACES {
-        places.push(at_mm);
-    }
-}
-
-fn area([a, b, c]: [[f64; 3]; 3]) -> f64 {
-    vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) / 2.0
 }
 
 fn is_sheet(surface: &Surface, body: &[u32], patches: &[Patched], wishes: &Wishes) -> bool {
@@ -138,10 +125,10 @@ fn is_sheet(surface: &Surface, body: &[u32], patches: &[Patched], wishes: &Wishe
 }
 
 /// Lays a patch; says whether it was smoothed.
-fn lay(surface: &mut Surface, body: &[u32], patched: &Patched) -> bool {
+fn lay(surface: &mut Surface, users: &Users, patched: &Patched) -> bool {
     let rim = &patched.rim.points;
     let at_mm: Vec<[f64; 3]> = rim.iter().map(|&p| surface.at_mm(p)).collect();
-    let patch = smooth_patch(surface, body, patched, &at_mm);
+    let patch = smooth_patch(surface, users, patched, &at_mm);
     let is_smooth = patch.is_some();
     let patch = patch.unwrap_or_else(|| Patch { points_mm: at_mm, triangles: patched.triangles.clone() });
     let mut names = rim.clone();
@@ -156,20 +143,25 @@ fn lay(surface: &mut Surface, body: &[u32], patched: &Patched) -> bool {
     is_smooth
 }
 
-fn smooth_patch(surface: &Surface, body: &[u32], patched: &Patched, at_mm: &[[f64; 3]]) -> Option<Patch> {
-    let rim = &patched.rim.points;
-    let n = rim.len();
-    if !(SMOOTH_FROM..=SMOOTH_TO).contains(&n) || patched.is_covered {
-        return None;
-    }
-    let mut users: Vec<Vec<u32>> = vec![Vec::new(); surface.points.len()];
-    let on_rim: QuickSet<u32> = rim.iter().copied().collect();
+/// Triangles of a body that use points of its rims.
+fn users_of(surface: &Surface, body: &[u32], patches: &[Patched]) -> Users {
+    let mut users: Users = patches.iter().flat_map(|p| &p.rim.points).map(|&p| (p, Vec::new())).collect();
     for &triangle in body {
-        for corner in surface.triangles[triangle as usize].iter().filter(|corner| on_rim.contains(corner)) {
-            users[*corner as usize].push(triangle);
+        for corner in &surface.triangles[triangle as usize] {
+            if let Some(list) = users.get_mut(corner) {
+                list.push(triangle);
+            }
         }
     }
-    let (beyond, around) = smooth::beside(surface, rim, &users);
+    users
+}
+
+fn smooth_patch(surface: &Surface, users: &Users, patched: &Patched, at_mm: &[[f64; 3]]) -> Option<Patch> {
+    let rim = &patched.rim.points;
+    if !(SMOOTH_FROM..=SMOOTH_TO).contains(&rim.len()) || patched.is_covered {
+        return None;
+    }
+    let (beyond, around) = smooth::beside(surface, rim, users);
     smooth::carries_on(at_mm, &beyond).then(|| smooth::smoothed(at_mm, patched.triangles.clone(), &around))
 }
 

@@ -6,6 +6,7 @@
 
 use super::surface::{Cells, Surface, excess};
 use crate::edges::{self, EdgeUse, QuickSet, edge_key};
+use crate::flaws::Found;
 use crate::grid::STEPS_PER_MM;
 use crate::vec3;
 
@@ -14,17 +15,11 @@ const NEAR_MM: f64 = 0.01;
 /// Rounds of splitting.
 const ROUNDS: usize = 8;
 
-/// What was split.
-#[derive(Default)]
-pub(super) struct Split {
-    pub n_edges: usize,
-    pub at_mm: Vec<[f64; 3]>,
-}
-
-/// Splits open edges at points on them that lie within `tolerance_mm`, at least a hundredth of a mm.
-pub(super) fn close_junctions(surface: &mut Surface, tolerance_mm: f64) -> Split {
+/// Splits open edges at points on them that lie within `tolerance_mm`, at least a hundredth of a mm; gives
+/// the edges split.
+pub(super) fn close_junctions(surface: &mut Surface, tolerance_mm: f64) -> Found {
     let near_mm = tolerance_mm.max(NEAR_MM);
-    let mut split = Split::default();
+    let mut split = Found::default();
     for _ in 0..ROUNDS {
         let uses = surface.edge_uses();
         let open: Vec<EdgeUse> = edges::runs(&uses)
@@ -38,7 +33,7 @@ pub(super) fn close_junctions(surface: &mut Surface, tolerance_mm: f64) -> Split
     split
 }
 
-fn pass(surface: &mut Surface, open: &[EdgeUse], near_mm: f64, split: &mut Split) -> bool {
+fn pass(surface: &mut Surface, open: &[EdgeUse], near_mm: f64, split: &mut Found) -> bool {
     let mut ends: Vec<u32> = open.iter().flat_map(|edge| [edge.low(), edge.high()]).collect();
     ends.sort_unstable();
     ends.dedup();
@@ -68,10 +63,7 @@ fn pass(surface: &mut Surface, open: &[EdgeUse], near_mm: f64, split: &mut Split
             continue;
         }
         busy.insert(triangle as u32);
-        split.n_edges += 1;
-        if split.at_mm.len() < super::PLACES {
-            split.at_mm.push(surface.at_mm(whole[1]));
-        }
+        split.add(|| surface.at_mm(whole[1]));
         let made = surface.made[triangle];
         surface.triangles[triangle] = [whole[0], whole[1], c];
         for part in whole.windows(2).skip(1) {

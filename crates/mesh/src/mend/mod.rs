@@ -31,15 +31,13 @@ mod tests;
 
 use crate::assemble::{self, Slivers};
 use crate::edges;
+use crate::flaws::Found;
 use crate::grid::{self, GridPoint};
 use crate::measure;
 use crate::model::Notice;
 use crate::solid::{NotSolid, SKIN, Solid};
 use compare::Corners;
 use surface::{Surface, excess};
-
-/// Places a step tells.
-const PLACES: usize = 8;
 
 /// The wall a surface of one side gets unless the maker says otherwise: six lines of 0.4 mm (common
 /// practice, no source).
@@ -118,33 +116,26 @@ pub fn mend(points_mm: &[[f64; 3]], triangles: &[[u32; 3]], wishes: &Wishes) -> 
     if let Some(welded) = weld::weld(&mut surface) {
         tolerance_mm = welded.tolerance_mm;
         let text = format!("points of open edges up to {tolerance_mm:.4} mm apart were joined");
-        steps.tell("mended-weld", text, welded.n_points, welded.at_mm);
+        steps.tell("mended-weld", text, welded.points);
         drop_doubles(&mut surface, &mut steps);
     }
     let split = junctions::close_junctions(&mut surface, tolerance_mm);
-    steps.tell("mended-junctions", "edges were split at points that lie on them", split.n_edges, split.at_mm);
-    let oriented = orient::orient(&mut surface);
+    steps.tell("mended-junctions", "edges were split at points that lie on them", split);
+    let mut turned = orient::orient(&mut surface);
     let settled = walls::settle(&mut surface);
+    turned.append(settled.turned);
     let (mut body_of, n_bodies) = walls::into_bodies(&mut surface);
     let text = "triangles inside the solid, where three sheets meet, were left out";
-    let mut turned_at_mm = oriented.at_mm;
-    let (n_left_out, places) = (settled.n_left_out, settled.at_mm.clone());
-    steps.tell("mended-walls", text, n_left_out, places);
+    steps.tell("mended-walls", text, settled.left_out);
     let closed = holes::close(&mut surface, &mut body_of, n_bodies, wishes);
-    tell_closed(&closed, wishes, &mut steps);
-    let turned = outward::face_outward(&mut surface, &body_of, n_bodies);
-    turned_at_mm.extend(turned.at_mm);
-    if settled.n_turned > 0 {
-        turned_at_mm.extend(settled.at_mm);
-    }
-    let n_turned = oriented.n_turned + settled.n_turned + turned.n_triangles;
-    let text = "triangles that faced the wrong way were turned";
-    steps.tell("mended-orient", text, n_turned, turned_at_mm);
+    // Rags of a second skin are no part of the file.
+    let specks_mm3 = if closed.sheets.count > 0 { RAG_MM3 } else { DUST_MM3 };
+    tell_closed(closed, wishes, &mut steps);
+    turned.append(outward::face_outward(&mut surface, &body_of, n_bodies));
+    steps.tell("mended-orient", "triangles that faced the wrong way were turned", turned);
     drop_dust(&mut surface, &body_of, n_bodies, &mut steps);
     flaws.extend((0..surface.triangles.len()).filter(|&t| surface.made[t]).map(|t| surface.corners_mm(t)));
     let origin = vec![SKIN; surface.triangles.len()];
-    // Rags of a second skin are no part of the file.
-    let specks_mm3 = if closed.n_sheets > 0 { RAG_MM3 } else { DUST_MM3 };
     let assembled = |slivers| assemble::assemble(&surface.points, &surface.triangles, &origin, slivers);
     let (solid, further) = match assembled(Slivers::Specks(specks_mm3)) {
         // Bodies that fall apart where they are pinched may leave some that face inward.
@@ -153,8 +144,7 @@ pub fn mend(points_mm: &[[f64; 3]], triangles: &[[u32; 3]], wishes: &Wishes) -> 
             steps.tell(
                 "inward-bodies",
                 "bodies that face inward and lie in no other were left out",
-                1,
-                Vec::new(),
+                somewhere(1),
             );
             made
         }
@@ -191,13 +181,17 @@ impl Mended {
     }
 }
 
+/// So many, at places that are not told.
+fn somewhere(count: usize) -> Found {
+    Found { count, at_mm: Vec::new() }
+}
+
 #[derive(Default)]
 struct Steps(Vec<Notice>);
 
 impl Steps {
-    fn tell(&mut self, code: &'static str, text: impl Into<String>, count: usize, at_mm: Vec<[f64; 3]>) {
+    fn tell(&mut self, code: &'static str, text: impl Into<String>, Found { count, at_mm }: Found) {
         if count > 0 {
-            let at_mm = at_mm.into_iter().take(PLACES).collect();
             self.0.push(Notice { code, text: text.into(), count, at_mm });
         }
     }
@@ -220,40 +214,40 @@ fn open_places(surface: &Surface) -> Corners {
 fn drop_doubles(surface: &mut Surface, steps: &mut Steps) {
     let dropped = doubles::drop_doubles(surface);
     let text = "triangles without area were dropped";
-    steps.tell("mended-degenerate", text, dropped.n_without_area, dropped.without_area_at_mm);
+    steps.tell("mended-degenerate", text, dropped.without_area);
     let text = "triangles that lie on another were dropped";
-    steps.tell("mended-duplicates", text, dropped.n_copies, dropped.copies_at_mm);
+    steps.tell("mended-duplicates", text, dropped.copies);
     let text = if dropped.one_side_kept {
         "triangles with another on their back: one side was kept"
     } else {
         "pairs of triangles back to back, which enclose nothing, were dropped"
     };
-    steps.tell("mended-back-to-back", text, dropped.n_back_to_back, Vec::new());
+    steps.tell("mended-back-to-back", text, somewhere(dropped.n_back_to_back));
 }
 
-fn tell_closed(closed: &holes::Closed, wishes: &Wishes, steps: &mut Steps) {
+fn tell_closed(closed: holes::Closed, wishes: &Wishes, steps: &mut Steps) {
     let n_smooth = closed.n_smooth;
     let mut text = format!("holes were closed with {:.1} cm2 of patches", closed.patch_mm2 / 100.0);
     if n_smooth > 0 {
         text.push_str(&format!(", {n_smooth} of them curved like the surface round them"));
     }
-    steps.tell("mended-holes", text, closed.n_holes, closed.holes_at_mm.clone());
-    let walls = &closed.walls;
+    steps.tell("mended-holes", text, closed.holes);
+    let walls = closed.walls;
     let wall_mm = wishes.wall_mm;
     let text = format!("surfaces of one side got a wall of {wall_mm} mm on their inner side");
-    steps.tell("mended-sheets", text, closed.n_sheets, closed.sheets_at_mm.clone());
+    steps.tell("mended-sheets", text, closed.sheets);
     let text = format!(
         "of them come back closer behind than two walls: {:.1} cm2, behind which all is solid",
         walls.solid_mm2 / 100.0
     );
-    steps.tell("solid-between", text, usize::from(walls.solid_mm2 > 0.0), Vec::new());
+    steps.tell("solid-between", text, somewhere(usize::from(walls.solid_mm2 > 0.0)));
     let text = format!(
         "points of that wall are thinner than {wall_mm} mm, down to {:.2} mm, because the surface bends or comes back close behind",
         walls.thinnest_mm
     );
-    steps.tell("thin-wall-made", text, walls.n_thinned, walls.thinned_at_mm.clone());
+    steps.tell("thin-wall-made", text, walls.thinned);
     let text = "pairs of triangles of that wall still cross";
-    steps.tell("wall-crosses", text, walls.n_crossing, Vec::new());
+    steps.tell("wall-crosses", text, somewhere(walls.n_crossing));
 }
 
 /// Drops bodies that enclose next to nothing.
@@ -268,10 +262,13 @@ fn drop_dust(surface: &mut Surface, body_of: &[u32], n_bodies: usize, steps: &mu
     }
     let least = (6.0 * DUST_MM3 * grid::STEPS_PER_MM * grid::STEPS_PER_MM * grid::STEPS_PER_MM) as i128;
     let is_dust = |body: usize| six_steps3[body].abs() < least;
-    let dust: Vec<usize> = (0..n_bodies).filter(|&b| first[b] != usize::MAX && is_dust(b)).collect();
-    let at_mm = dust.iter().take(PLACES).map(|&b| surface.middle_mm(first[b])).collect();
-    steps.tell("mended-dust", "bodies that enclose nothing were dropped", dust.len(), at_mm);
-    if !dust.is_empty() {
+    let mut dust = Found::default();
+    for body in (0..n_bodies).filter(|&body| first[body] != usize::MAX && is_dust(body)) {
+        dust.add(|| surface.middle_mm(first[body]));
+    }
+    let is_any = dust.count > 0;
+    steps.tell("mended-dust", "bodies that enclose nothing were dropped", dust);
+    if is_any {
         let stays: Vec<bool> = body_of.iter().map(|&b| !is_dust(b as usize)).collect();
         surface.keep(&stays);
     }

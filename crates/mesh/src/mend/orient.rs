@@ -6,12 +6,7 @@
 
 use super::surface::{Surface, excess};
 use crate::edges::{self, Joined};
-
-/// What was turned.
-pub(super) struct Oriented {
-    pub n_turned: usize,
-    pub at_mm: Vec<[f64; 3]>,
-}
+use crate::flaws::Found;
 
 /// Sheets of triangles connected across edges that only two of them use.
 pub(super) fn sheets(surface: &Surface, uses: &[edges::EdgeUse]) -> (Vec<u32>, usize) {
@@ -34,8 +29,8 @@ pub(super) fn sheets(surface: &Surface, uses: &[edges::EdgeUse]) -> (Vec<u32>, u
     (sheet_of, n_sheets as usize)
 }
 
-/// Turns triangles until each sheet is of one side, as far as it has two.
-pub(super) fn orient(surface: &mut Surface) -> Oriented {
+/// Turns triangles until each sheet is of one side, as far as it has two; gives those turned.
+pub(super) fn orient(surface: &mut Surface) -> Found {
     let uses = surface.edge_uses();
     let (sheet_of, n_sheets) = sheets(surface, &uses);
     let n = surface.triangles.len();
@@ -70,18 +65,15 @@ pub(super) fn orient(surface: &mut Surface) -> Oriented {
             }
         }
     }
-    let mut oriented = Oriented { n_turned: 0, at_mm: Vec::new() };
+    let mut turned = Found::default();
     for (triangle, &side) in side.iter().enumerate() {
         let sheet = sheet_of[triangle] as usize;
         let most_are_turned = 2.0 * turned_mm2[sheet] > whole_mm2[sheet];
         if (side == 1) == most_are_turned {
             continue;
         }
-        oriented.n_turned += 1;
-        if oriented.at_mm.len() < super::PLACES {
-            oriented.at_mm.push(surface.middle_mm(triangle));
-        }
+        turned.add(|| surface.middle_mm(triangle));
         surface.turn_over(triangle);
     }
-    oriented
+    turned
 }

@@ -5,7 +5,8 @@
 //! with it, so that a file that is inside out as a whole keeps its cavities.
 
 use super::surface::Surface;
-use crate::bodies::Skin;
+use crate::bodies::{Skin, box_inside};
+use crate::flaws::Found;
 use crate::grid;
 use crate::measure;
 
@@ -16,16 +17,8 @@ struct Closed {
     box_mm: ([f64; 3], [f64; 3]),
 }
 
-/// What was turned.
-#[derive(Default)]
-pub(super) struct Turned {
-    pub n_triangles: usize,
-    pub n_bodies: usize,
-    pub at_mm: Vec<[f64; 3]>,
-}
-
-/// Turns closed bodies; `body_of` is per triangle.
-pub(super) fn face_outward(surface: &mut Surface, body_of: &[u32], n_bodies: usize) -> Turned {
+/// Turns closed bodies; `body_of` is per triangle. Gives the triangles turned, a place a body.
+pub(super) fn face_outward(surface: &mut Surface, body_of: &[u32], n_bodies: usize) -> Found {
     let mut lists: Vec<Vec<u32>> = vec![Vec::new(); n_bodies];
     for (triangle, &body) in body_of.iter().enumerate() {
         lists[body as usize].push(triangle as u32);
@@ -44,7 +37,7 @@ pub(super) fn face_outward(surface: &mut Surface, body_of: &[u32], n_bodies: usi
     bodies.sort_by(|a, b| {
         b.volume_mm3.abs().total_cmp(&a.volume_mm3.abs()).then(a.triangles.cmp(&b.triangles))
     });
-    let mut turned = Turned::default();
+    let mut turned = Found::default();
     // Per body asked: which way it faces now, and whether it was turned.
     let mut sign = vec![0_i32; bodies.len()];
     let mut was_turned = vec![false; bodies.len()];
@@ -61,8 +54,7 @@ pub(super) fn face_outward(surface: &mut Surface, body_of: &[u32], n_bodies: usi
         let mut in_turned = false;
         for larger in 0..index {
             let round = &bodies[larger];
-            if !(0..3).all(|i| round.box_mm.0[i] <= body.box_mm.0[i] && body.box_mm.1[i] <= round.box_mm.1[i])
-            {
+            if !box_inside(&body.box_mm, &round.box_mm) {
                 continue;
             }
             if skins[larger].is_none() {
@@ -81,11 +73,7 @@ pub(super) fn face_outward(surface: &mut Surface, body_of: &[u32], n_bodies: usi
         sign[index] = should;
         if should != faces {
             was_turned[index] = true;
-            turned.n_bodies += 1;
-            turned.n_triangles += body.triangles.len();
-            if turned.at_mm.len() < super::PLACES {
-                turned.at_mm.push(probes[0]);
-            }
+            turned.append(Found { count: body.triangles.len(), at_mm: vec![probes[0]] });
             for &triangle in &body.triangles {
                 surface.turn_over(triangle as usize);
             }

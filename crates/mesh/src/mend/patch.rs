@@ -27,10 +27,6 @@ pub(super) fn least_area(rim_mm: &[[f64; 3]], is_taken: &dyn Fn(usize, usize) ->
     triangles
 }
 
-fn area_mm2(a: [f64; 3], b: [f64; 3], c: [f64; 3]) -> f64 {
-    vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) / 2.0
-}
-
 /// Of a rim so long that its corners cannot even be cut off: all from the first point.
 fn fan(n: usize) -> Vec<[usize; 3]> {
     (1..n - 1).map(|i| [0, i, i + 1]).collect()
@@ -84,7 +80,7 @@ fn by_programming(
             let k = i + span;
             let mut best = (f64::INFINITY, 0);
             for j in i + 1..k {
-                let total = least[i * n + j] + least[j * n + k] + area_mm2(at(i), at(j), at(k));
+                let total = least[i * n + j] + least[j * n + k] + vec3::area([at(i), at(j), at(k)]);
                 if total < best.0 {
                     best = (total, j);
                 }

@@ -27,6 +27,9 @@ pub(super) struct Patch {
     pub triangles: Vec<[usize; 3]>,
 }
 
+/// Per point of some rims the triangles that use it.
+pub(super) type Users = QuickMap<u32, Vec<u32>>;
+
 /// Per rim edge, from `points[i]` to the next: the third corner of the triangle on the other side.
 pub(super) type Beyond = Vec<Option<[f64; 3]>>;
 
@@ -79,8 +82,7 @@ pub(super) fn smoothed(rim_mm: &[[f64; 3]], triangles: Vec<[usize; 3]>, around: 
 
 impl Patch {
     fn area_mm2(&self, t: [usize; 3]) -> f64 {
-        let [a, b, c] = t.map(|i| self.points_mm[i]);
-        vec3::length(vec3::cross(vec3::sub(b, a), vec3::sub(c, a))) / 2.0
+        vec3::area(t.map(|i| self.points_mm[i]))
     }
 
     fn length_mm(&self, a: usize, b: usize) -> f64 {
@@ -209,12 +211,12 @@ impl Patch {
 }
 
 /// The corners beyond a rim's edges, and the points of the surface joined to each rim point.
-pub(super) fn beside(surface: &Surface, rim: &[u32], users: &[Vec<u32>]) -> (Beyond, Vec<Vec<[f64; 3]>>) {
+pub(super) fn beside(surface: &Surface, rim: &[u32], users: &Users) -> (Beyond, Vec<Vec<[f64; 3]>>) {
     let n = rim.len();
     let beyond = (0..n)
         .map(|i| {
             let (a, b) = (rim[i], rim[(i + 1) % n]);
-            users[a as usize].iter().find_map(|&triangle| {
+            users[&a].iter().find_map(|&triangle| {
                 let t = surface.triangles[triangle as usize];
                 let third = t.iter().copied().find(|&p| p != a && p != b)?;
                 t.contains(&b).then(|| surface.at_mm(third))
@@ -225,7 +227,7 @@ pub(super) fn beside(surface: &Surface, rim: &[u32], users: &[Vec<u32>]) -> (Bey
         .iter()
         .map(|&point| {
             let mut near: Vec<u32> =
-                users[point as usize].iter().flat_map(|&t| surface.triangles[t as usize]).collect();
+                users[&point].iter().flat_map(|&t| surface.triangles[t as usize]).collect();
             near.sort_unstable();
             near.dedup();
             // Neighbours along the rim are in the patch.

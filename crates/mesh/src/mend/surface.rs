@@ -54,7 +54,7 @@ impl Surface {
     }
 
     pub fn area_mm2(&self, triangle: usize) -> f64 {
-        vec3::length(self.cross(triangle)) / 2.0
+        vec3::area(self.corners_mm(triangle))
     }
 
     pub fn turn_over(&mut self, triangle: usize) {

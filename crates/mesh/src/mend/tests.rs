@@ -2,30 +2,12 @@
 
 use super::{Mended, Open, Wishes, mend};
 use crate::solid::Solid;
+use crate::vec3;
+use crate::write::block_mesh;
 
-/// The corners of a box from the origin, and its faces outward.
-fn cuboid([x, y, z]: [f64; 3], from: [f64; 3]) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
-    let points = (0..8)
-        .map(|i| {
-            let at = |bit: usize, size: f64| if i >> bit & 1 == 1 { size } else { 0.0 };
-            [from[0] + at(0, x), from[1] + at(1, y), from[2] + at(2, z)]
-        })
-        .collect();
-    let triangles = vec![
-        [0, 2, 1],
-        [1, 2, 3],
-        [4, 5, 6],
-        [5, 7, 6],
-        [0, 1, 4],
-        [1, 5, 4],
-        [2, 6, 3],
-        [3, 6, 7],
-        [0, 4, 2],
-        [2, 4, 6],
-        [1, 3, 5],
-        [3, 7, 5],
-    ];
-    (points, triangles)
+/// A box of this size, its lowest corner at `from`.
+fn cuboid(size: [f64; 3], from: [f64; 3]) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
+    block_mesh(from, vec3::add(from, size))
 }
 
 fn both(

@@ -12,6 +12,7 @@ use super::surface::Surface;
 use super::zip;
 use crate::crossings::crossing_pairs;
 use crate::edges::QuickMap;
+use crate::flaws::Found;
 use crate::grid;
 use crate::vec3;
 
@@ -22,10 +23,9 @@ const ROUNDS: usize = 24;
 #[derive(Debug, Default, Clone)]
 pub(super) struct Walls {
     /// Points whose wall is thinner than asked, by a tenth or more.
-    pub n_thinned: usize,
+    pub thinned: Found,
     /// The thinnest wall, measured along the offset.
     pub thinnest_mm: f64,
-    pub thinned_at_mm: Vec<[f64; 3]>,
     /// Area of the surface behind which all is solid.
     pub solid_mm2: f64,
     /// Pairs of triangles of the new skin that still cross.
@@ -104,10 +104,7 @@ pub(super) fn thicken(surface: &mut Surface, body: &[u32], wall_mm: f64, budget:
         let thick_mm = vec3::length(*offset);
         walls.thinnest_mm = walls.thinnest_mm.min(thick_mm);
         if thick_mm < 0.9 * wall_mm {
-            walls.n_thinned += 1;
-            if walls.thinned_at_mm.len() < super::PLACES {
-                walls.thinned_at_mm.push(at_mm[i]);
-            }
+            walls.thinned.add(|| at_mm[i]);
         }
     }
     walls

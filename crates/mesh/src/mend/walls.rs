@@ -8,14 +8,15 @@
 use super::orient::sheets;
 use super::surface::{Surface, excess};
 use crate::edges::{self, Joined, QuickMap};
+use crate::flaws::Found;
 
 /// What was done to whole sheets.
 #[derive(Default)]
 pub(super) struct Settled {
-    pub n_turned: usize,
+    /// Triangles that were turned.
+    pub turned: Found,
     /// Triangles of inner walls that were left out.
-    pub n_left_out: usize,
-    pub at_mm: Vec<[f64; 3]>,
+    pub left_out: Found,
 }
 
 /// What a sheet runs at one edge: which edge, how often more up than down.
@@ -80,15 +81,11 @@ pub(super) fn settle(surface: &mut Surface) -> Settled {
         }
     }
     for (triangle, &sheet) in sheet_of.iter().enumerate() {
-        if turned[sheet as usize] || left_out[sheet as usize] {
-            if settled.at_mm.len() < super::PLACES {
-                settled.at_mm.push(surface.middle_mm(triangle));
-            }
-            if turned[sheet as usize] {
-                surface.turn_over(triangle);
-                settled.n_turned += 1;
-            }
-            settled.n_left_out += usize::from(left_out[sheet as usize]);
+        if left_out[sheet as usize] {
+            settled.left_out.add(|| surface.middle_mm(triangle));
+        } else if turned[sheet as usize] {
+            surface.turn_over(triangle);
+            settled.turned.add(|| surface.middle_mm(triangle));
         }
     }
     let stays: Vec<bool> = sheet_of.iter().map(|&sheet| !left_out[sheet as usize]).collect();

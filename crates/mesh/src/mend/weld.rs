@@ -8,6 +8,7 @@
 
 use super::surface::{Cells, Surface, excess};
 use crate::edges::{self, Joined};
+use crate::flaws::Found;
 use crate::grid::STEPS_PER_MM;
 
 /// The widest gap that is closed by joining points: 1 mm. Wider ones are holes (own choice).
@@ -18,9 +19,7 @@ pub(super) struct Welded {
     /// Points this close were joined.
     pub tolerance_mm: f64,
     /// Points that were joined to another.
-    pub n_points: usize,
-    /// Some of the places.
-    pub at_mm: Vec<[f64; 3]>,
+    pub points: Found,
 }
 
 /// Joins points of open edges; `None` where no tolerance leaves fewer of them.
@@ -46,7 +45,7 @@ pub(super) fn weld(surface: &mut Surface) -> Option<Welded> {
         .filter(|t| t.iter().filter(|&&p| is_open[p as usize]).count() >= 2)
         .copied()
         .collect();
-    let mut best: Option<(usize, i64, Vec<u32>)> = None;
+    let mut best: Option<(i64, Vec<u32>)> = None;
     let mut fewest = cost(&beside, &is_open, |p| p);
     let mut tolerance = 2;
     while tolerance <= widest && fewest > 0 {
@@ -54,18 +53,17 @@ pub(super) fn weld(surface: &mut Surface) -> Option<Welded> {
         let left = cost(&beside, &is_open, |p| names[p as usize]);
         if left < fewest {
             fewest = left;
-            best = Some((left, tolerance, names));
+            best = Some((tolerance, names));
         }
         tolerance *= 2;
     }
-    let (_, tolerance, names) = best?;
-    let moved: Vec<u32> = open.into_iter().filter(|&p| names[p as usize] != p).collect();
+    let (tolerance, names) = best?;
+    let mut points = Found::default();
+    for p in open.into_iter().filter(|&p| names[p as usize] != p) {
+        points.add(|| surface.at_mm(p));
+    }
     surface.triangles.iter_mut().flatten().for_each(|p| *p = names[*p as usize]);
-    Some(Welded {
-        tolerance_mm: tolerance as f64 / STEPS_PER_MM,
-        n_points: moved.len(),
-        at_mm: moved.iter().take(super::PLACES).map(|&p| surface.at_mm(p)).collect(),
-    })
+    Some(Welded { tolerance_mm: tolerance as f64 / STEPS_PER_MM, points })
 }
 
 /// Open edges left between open points under new names, and three for each triangle lost.

@@ -13,5 +13,5 @@ pub use archive::archive;
 pub use ply::ply_bytes;
 pub use stl::{stl_bytes, stl_triangles};
 #[cfg(test)]
-pub(crate) use tests::letter_f;
+pub(crate) use tests::{block_mesh, letter_f};
 pub use threemf::{JobObject, threemf_bytes};

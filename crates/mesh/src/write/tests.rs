@@ -5,6 +5,26 @@ use crate::placement::Placement;
 use crate::read::{ReadOptions, read_model, read_model_with};
 use crate::solid::Solid;
 
+/// A box from `low` to `high`, outward: points and triangles.
+pub fn block_mesh(low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
+    let corner = |i: usize| [0, 1, 2].map(|axis| if i >> axis & 1 == 1 { high[axis] } else { low[axis] });
+    let triangles = vec![
+        [0, 2, 1],
+        [1, 2, 3],
+        [4, 5, 6],
+        [5, 7, 6],
+        [0, 1, 4],
+        [1, 5, 4],
+        [2, 6, 3],
+        [3, 6, 7],
+        [0, 4, 2],
+        [2, 4, 6],
+        [1, 3, 5],
+        [3, 7, 5],
+    ];
+    ((0..8).map(corner).collect(), triangles)
+}
+
 /// A letter F, 30 x 50 x 8 mm: no mirror image of it turns into itself.
 pub fn letter_f() -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
     let outline = [
