@@ -18,8 +18,8 @@ use seamwright_fuzz::targets::{Reached, read_as};
 use std::collections::BTreeMap;
 use std::panic;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 #[derive(clap::Args)]
@@ -89,16 +89,21 @@ pub fn run(options: &Options) -> Result<bool> {
     println!("{} samples, {} mutants, seed {}", samples.len(), options.mutants, options.seed);
     let rows: Mutex<BTreeMap<String, Row>> = Mutex::default();
     let n_done = AtomicU64::new(0);
+    // A million takes hours: whoever ends it earlier gets the table of what was done.
+    let is_ended = Arc::new(AtomicBool::new(false));
+    let heard = Arc::clone(&is_ended);
+    ctrlc::set_handler(move || heard.store(true, Ordering::Relaxed))?;
     let n_threads = std::thread::available_parallelism().map_or(1, usize::from) as u64;
     // A panic is caught and counted; its message would fill the screen.
     let before = panic::take_hook();
     panic::set_hook(Box::new(|_| {}));
     std::thread::scope(|scope| {
         for thread in 0..n_threads {
-            let (samples, rows, n_done, findings) = (&samples, &rows, &n_done, &findings);
+            let shared = Shared { rows: &rows, n_done: &n_done, is_ended: &is_ended, findings: &findings };
+            let samples = &samples;
             let share = options.mutants / n_threads + u64::from(thread < options.mutants % n_threads);
             let seed = options.seed * 1000 + thread;
-            scope.spawn(move || spoil(samples, share, seed, &Shared { rows, n_done, findings }));
+            scope.spawn(move || spoil(samples, share, seed, &shared));
         }
     });
     panic::set_hook(before);
@@ -109,13 +114,14 @@ pub fn run(options: &Options) -> Result<bool> {
 struct Shared<'a> {
     rows: &'a Mutex<BTreeMap<String, Row>>,
     n_done: &'a AtomicU64,
+    is_ended: &'a AtomicBool,
     findings: &'a Path,
 }
 
 fn spoil(samples: &[Sample], share: u64, seed: u64, shared: &Shared) {
     let mut sequence = Sequence::new(seed);
     let mut rows: BTreeMap<String, Row> = BTreeMap::new();
-    for index in 0..share {
+    for index in (0..share).take_while(|_| !shared.is_ended.load(Ordering::Relaxed)) {
         let sample = &samples[sequence.below(samples.len())];
         let mutant = sample.mutant(&mut sequence);
         let begun = Instant::now();

@@ -7,6 +7,15 @@
 
 use std::collections::BTreeSet;
 use std::fmt;
+use std::sync::OnceLock;
+use std::time::Instant;
+
+/// Prints a heading with how long the program has run: where the time goes.
+pub fn heading(title: &str) {
+    static BEGUN: OnceLock<Instant> = OnceLock::new();
+    let s = BEGUN.get_or_init(Instant::now).elapsed().as_secs();
+    println!("--- {title} ({} min {} s) ---", s / 60, s % 60);
+}
 
 /// Totals of a run, with the names of what did not pass.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -45,7 +54,8 @@ impl Tally {
 
     /// Prints a line for each check that did not hold or could not run.
     pub fn print_what_did_not_pass(&self) {
-        println!("\n--- what did not pass ---");
+        println!();
+        heading("what did not pass");
         self.failed.iter().for_each(|line| println!("FAILED {line}"));
         self.skipped.iter().for_each(|line| println!("skipped: {line}"));
     }

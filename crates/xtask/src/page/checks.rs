@@ -7,7 +7,7 @@
 
 use super::npm;
 use crate::reference::system_packages;
-use crate::tally::Tally;
+use crate::tally::{Tally, heading};
 use crate::{page, place};
 use anyhow::{Context, Result};
 use serde_json::Value;
@@ -62,6 +62,7 @@ pub fn run(program: &Path, tally: &mut Tally) -> Result<()> {
         return Ok(());
     }
     tally.ok("the page is built");
+    heading("native plans for the page");
     let types = place::quiet(npm::npm().args(["run", "--silent", "check"]))?;
     tally.check("the page's types hold", types.code == 0, types.out.trim());
     for (name, arguments) in NATIVE {
@@ -70,6 +71,7 @@ pub fn run(program: &Path, tally: &mut Tally) -> Result<()> {
         let made = place::run(plan.arg(place::target().join("page-tests").join(name)));
         tally.check(&format!("native plan for the page: {name}"), made.is_ok(), "the program failed");
     }
+    heading("the page in node and in a browser");
     let browser = browser();
     let report = place::target().join("page-tests/report.json");
     let _ = std::fs::remove_file(&report);
