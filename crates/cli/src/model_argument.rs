@@ -77,8 +77,9 @@ pub fn apply(settings: &mut ItemSettings, name: &str, value: &str) -> Result<()>
             }
             settings.wall_mm = Some(wall_mm);
         }
+        "unite" if value.is_empty() => settings.unite = true,
         _ => bail!(
-            "known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies=, part=, mend= and wall="
+            "known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies=, part=, mend=, wall= and unite"
         ),
     }
     Ok(())
@@ -92,11 +93,11 @@ mod tests {
     fn settings_follow_the_last_colon_and_override_what_holds_for_all() {
         let all = ItemSettings { scale: Some(2.0), up: Some(Up::Y), ..ItemSettings::default() };
         let (file, settings) =
-            parse("parts/a:b.stl:role=helm,height=300,pair,copies=2,mend=wall,wall=1.2", &all).unwrap();
+            parse("parts/a:b.stl:role=helm,height=300,pair,copies=2,mend=wall,wall=1.2,unite", &all).unwrap();
         assert_eq!(file, PathBuf::from("parts/a:b.stl"));
         assert_eq!((settings.scale, settings.height_mm), (None, Some(300.0)));
         assert_eq!((settings.up, settings.pair, settings.copies), (Some(Up::Y), true, Some(2)));
-        assert_eq!((settings.mend, settings.wall_mm), (Mend::Wall, Some(1.2)));
+        assert_eq!((settings.mend, settings.wall_mm, settings.unite), (Mend::Wall, Some(1.2), true));
         assert_eq!(settings.role.as_deref(), Some("helm"));
     }
 

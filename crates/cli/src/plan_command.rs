@@ -80,6 +80,7 @@ fn for_all(matches: &ArgMatches, settings: &mut ItemSettings) -> Result<()> {
             model_argument::apply(settings, name, value).with_context(|| format!("--{name}"))?;
         }
     }
+    settings.unite |= matches.get_flag("unite");
     Ok(())
 }
 

@@ -4,6 +4,7 @@ use seamwright_mesh::flaws;
 use seamwright_mesh::mend::{Mended, Open, Wishes, mend};
 use seamwright_mesh::read::{ReadError, ReadOptions, read_model_with};
 use seamwright_mesh::split::split;
+use seamwright_mesh::unite::unite;
 use seamwright_mesh::write::archive;
 use seamwright_mesh::{Model, Placement, Plane, Solid, item, placement, units};
 use seamwright_plan::project::Project;
@@ -30,7 +31,7 @@ pub struct Target {
 }
 
 /// All targets.
-pub const TARGETS: [Target; 9] = [
+pub const TARGETS: [Target; 10] = [
     Target { name: "stl", ending: "stl", run: |bytes| read(bytes, "fuzz.stl") },
     Target { name: "obj", ending: "obj", run: |bytes| read(bytes, "fuzz.obj") },
     Target { name: "ply", ending: "ply", run: |bytes| read(bytes, "fuzz.ply") },
@@ -38,6 +39,7 @@ pub const TARGETS: [Target; 9] = [
     Target { name: "3mf", ending: "3mf", run: |bytes| read(bytes, "fuzz.3mf") },
     Target { name: "3mf-model", ending: "model", run: |bytes| read(&package_of(bytes), "fuzz.3mf") },
     Target { name: "mend", ending: "soup", run: mending },
+    Target { name: "unite", ending: "soup", run: uniting },
     Target { name: "cut", ending: "soup", run: cutting },
     Target { name: "project", ending: "json", run: project },
 ];
@@ -150,6 +152,14 @@ fn mending(bytes: &[u8]) -> Reached {
     let Some(found) = mended(bytes) else { return Reached::Content };
     proved(&found.solid);
     assert!(found.deviation_mm.is_finite() && (0.0..=1.0).contains(&found.repaired_fraction));
+    Reached::Whole
+}
+
+/// Half of the soup's bodies overlap others or touch them.
+fn uniting(bytes: &[u8]) -> Reached {
+    let Some(found) = mended(bytes) else { return Reached::Content };
+    let Ok(united) = unite(&found.solid) else { return Reached::Content };
+    proved(&united.solid);
     Reached::Whole
 }
 

@@ -1,13 +1,12 @@
 //! Where a surface runs through itself: pairs of triangles that cross.
 //!
 //! Two triangles cross where an edge of one passes through the other from one side to the other. Ones
-//! that only touch, or lie in one plane, do not count. Signs are exact: differences of grid points
-//! in whole steps, in f64 where that is sure and in 128-bit integers where not.
+//! that only touch, or lie in one plane, do not count. Signs are exact (`exact.rs`).
 //! Cost: a box query a triangle.
 
+use crate::exact::side;
 use crate::grid::{self, GridPoint};
 use crate::spatial::Tree;
-use crate::vec3;
 
 /// Triangles asked at most; of more, so many evenly spread.
 const MOST_ASKED: usize = 300_000;
@@ -93,22 +92,6 @@ fn pierces(p: GridPoint, q: GridPoint, [a, b, c]: [GridPoint; 3]) -> bool {
     let turns = [side([p, q, a], b), side([p, q, b], c), side([p, q, c], a)];
     let n_zero = turns.iter().filter(|&&turn| turn == 0).count();
     n_zero <= 1 && (turns.iter().all(|&turn| turn >= 0) || turns.iter().all(|&turn| turn <= 0))
-}
-
-/// On which side of the plane of three points a fourth lies: the sign of a determinant; exact.
-fn side([a, b, c]: [GridPoint; 3], d: GridPoint) -> i32 {
-    let [u, v, w] = [b, c, d].map(|p| std::array::from_fn(|i| f64::from(p[i] - a[i])));
-    let determinant = vec3::dot(vec3::cross(u, v), w);
-    let size = |x: [f64; 3]| x[0].abs().max(x[1].abs()).max(x[2].abs());
-    // 6 products of 3 factors, each rounded less than 4 times to 53 bits.
-    if determinant.abs() > 6.0 * 4.0 * f64::EPSILON * size(u) * size(v) * size(w) {
-        return if determinant > 0.0 { 1 } else { -1 };
-    }
-    let [u, v, w] = [b, c, d].map(|p| -> [i128; 3] { std::array::from_fn(|i| i128::from(p[i] - a[i])) });
-    let exact = (u[1] * v[2] - u[2] * v[1]) * w[0]
-        + (u[2] * v[0] - u[0] * v[2]) * w[1]
-        + (u[0] * v[1] - u[1] * v[0]) * w[2];
-    exact.signum() as i32
 }
 
 #[cfg(test)]

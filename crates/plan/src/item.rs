@@ -3,8 +3,10 @@
 use crate::PlanError;
 use crate::job::{ItemSettings, ModelInput};
 use crate::records::marks::MarksRecord;
+use seamwright_mesh::unite::unite;
 use seamwright_mesh::units::{self, Size, Up};
-use seamwright_mesh::{Model, Notice, Part, Placement, Solid, Unit, item, parts, read, vec3};
+use seamwright_mesh::{Model, Notice, Part, Placement, Solid, Unit};
+use seamwright_mesh::{bodies, item, lumps, parts, read, vec3};
 use seamwright_seams::marks::Locked;
 use sha2::{Digest, Sha256};
 
@@ -81,6 +83,7 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
     let (mut placement, mut notices, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
     let (mut solid, mut found) =
         item::solid_of(&model, &placement, settings.mending().as_ref()).map_err(|e| fail(e.to_string()))?;
+    solid = whole(solid, settings.unite, &mut found);
     // A curved patch may reach past the box of the file.
     let low_mm = solid.box_mm().0;
     if low_mm != [0.0; 3] {
@@ -105,6 +108,32 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
         taken,
     };
     item.marked(input).map_err(fail)
+}
+
+/// The solid with its overlapping bodies united, if that is wished; else says that they overlap.
+fn whole(solid: Solid, unites: bool, found: &mut Vec<Notice>) -> Solid {
+    let n_bodies = bodies::bodies(&solid).iter().filter(|body| body.volume_mm3 > 0.0).count();
+    let mut tell = |code, text, count| found.push(Notice { code, text, count, at_mm: Vec::new() });
+    if n_bodies == 1 && !unites {
+        return solid;
+    }
+    if !unites {
+        if lumps::count_lumps(&solid) < n_bodies {
+            let text = "bodies, some of which overlap or touch: each is cut by itself, and what touches stays one piece";
+            tell("bodies-meet", text.into(), n_bodies);
+        }
+        return solid;
+    }
+    match unite(&solid) {
+        Ok(united) => {
+            found.extend(united.steps);
+            united.solid
+        }
+        Err(why) => {
+            tell("not-united", format!("bodies were left as they are, each cut by itself: {why}"), n_bodies);
+            solid
+        }
+    }
 }
 
 /// One of the parts of a model that stand apart.

@@ -319,6 +319,7 @@ mod tests {
             part: Some(1),
             mend: Mend::Wall,
             wall_mm: Some(1.6),
+            unite: true,
             marks: marks(),
             begun: BegunRecord { size_mm: marks().size_mm, cuts: marks().locked },
         };

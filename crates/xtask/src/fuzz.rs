@@ -33,7 +33,7 @@ pub struct Options {
     /// Samples larger than this many bytes are left out: a mutant of a large file takes long
     #[arg(long, default_value_t = 70_000)]
     largest: u64,
-    /// Let coverage lead on this target instead: stl, obj, ply, off, 3mf, 3mf-model, mend, cut or project
+    /// Let coverage lead on this target instead: stl, obj, ply, off, 3mf, 3mf-model, mend, unite, cut or project
     #[arg(long, value_name = "NAME")]
     guided: Option<String>,
     /// How long coverage leads

@@ -28,6 +28,7 @@ mod tally;
 mod test;
 mod tidy;
 mod turns;
+mod unions;
 
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;

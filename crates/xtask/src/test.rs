@@ -11,7 +11,7 @@ use crate::folders::{self, Work};
 use crate::page::checks;
 use crate::rows::{self, Row};
 use crate::tally::{Tally, heading};
-use crate::{bends, cut, place, reference};
+use crate::{bends, cut, place, reference, unions};
 use anyhow::{Context, Result};
 use std::path::{Path, PathBuf};
 
@@ -127,11 +127,13 @@ impl Samples {
         heading("reference libraries");
         let cuts = cut::write_cases(&self.dir.join("cuts"))?;
         let bends = bends::write_cases(&self.dir.join("bends"))?;
+        let unions = unions::write_cases(&self.dir.join("unions"))?;
         match &python {
             Ok(python) => {
                 reference::run_python(python, "folders", &folders, tally);
                 reference::run_python(python, "cuts", std::slice::from_ref(&cuts), tally);
                 reference::run_python(python, "bends", &[bends], tally);
+                reference::run_python(python, "unions", &[unions], tally);
             }
             Err(reason) => {
                 for row in &rows {
@@ -139,6 +141,7 @@ impl Samples {
                 }
                 tally.skip("cuts by trimesh and manifold3d", reason);
                 tally.skip("bends by libigl", reason);
+                tally.skip("unions by manifold3d", reason);
             }
         }
         match &npm {

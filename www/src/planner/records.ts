@@ -550,6 +550,7 @@ export interface ItemSettings {
   part?: number;
   mend?: string;
   wall_mm?: number;
+  unite?: boolean;
   marks?: MarksRecord;
   begun?: BegunRecord;
 }

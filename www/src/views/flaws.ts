@@ -68,6 +68,13 @@ export function mending(state: State, model: ModelDecision, item: ItemFound | un
   );
 }
 
+/** Whether bodies that overlap become one solid, where there are some or the maker has said so. */
+export function uniting(model: ModelDecision, item: ItemFound | undefined, set: (settings: Partial<ItemSettings>) => void): VNode | null {
+  const unites = model.settings.unite ?? false;
+  if (!unites && !(item?.notices.some(({ code }) => code === "bodies-meet") ?? false)) return null;
+  return h("div", { class: "fields" }, tick(words.flaws.unite, unites, (unite) => set({ unite: unite ? true : undefined })));
+}
+
 /** What the file holds, once asked for. */
 export function fileReport(state: State, doing: Doing, model: ModelDecision, item: ItemFound | undefined): VNode {
   const file = fileOf(state, model.key);

@@ -104,6 +104,7 @@ export const words = {
     mending: "where it is open",
     mends: { "as-it-looks": "close holes, give open skins a wall", fill: "close everything, solid inside", wall: "give it a wall", no: "leave it as it is" },
     wall: "wall",
+    unite: "one solid: unite bodies that overlap",
     wall_said: "Wall that an open skin gets",
     look: "What is in the file",
     look_into: (name: string): string => `What is in the file ${name}`,

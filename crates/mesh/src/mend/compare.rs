@@ -20,7 +20,7 @@ pub(super) struct Compared {
 }
 
 /// A surface as a list of corners.
-pub(super) type Corners = Vec<[[f64; 3]; 3]>;
+pub(crate) type Corners = Vec<[[f64; 3]; 3]>;
 
 /// Compares the surface of the file with the mended one; `flaws` are the flawed and the made places.
 pub(super) fn compare(file: &Corners, mended: &Corners, flaws: &Corners) -> Compared {
@@ -43,6 +43,12 @@ pub(super) fn compare(file: &Corners, mended: &Corners, flaws: &Corners) -> Comp
     }
     compared.repaired_fraction = n_repaired as f64 / on_mended.len().max(1) as f64;
     compared
+}
+
+/// The farthest that evenly spread places of a surface lie from another, in mm.
+pub(crate) fn farthest_mm(surface: &Corners, from: &Corners) -> f64 {
+    let Some(tree) = tree(from) else { return 0.0 };
+    spread(surface).into_iter().map(|at| tree.distance_mm(at)).fold(0.0, f64::max)
 }
 
 fn tree(corners: &Corners) -> Option<Tree> {

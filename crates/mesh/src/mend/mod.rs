@@ -9,7 +9,7 @@
 //! What is not broken stays as it is, to the point: overlapping bodies stay several.
 //! The file is never changed: whoever wants it as it was does not mend.
 
-mod compare;
+pub(crate) mod compare;
 mod divide;
 mod doubles;
 mod holes;

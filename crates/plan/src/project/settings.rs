@@ -35,6 +35,8 @@ pub struct SettingsRecord {
     mend: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     wall_mm: Option<f64>,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    unite: bool,
     #[serde(default, skip_serializing_if = "MarksRecord::is_empty")]
     marks: MarksRecord,
     #[serde(default, skip_serializing_if = "BegunRecord::is_empty")]
@@ -65,6 +67,7 @@ pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
         part: settings.part,
         mend: (settings.mend != Mend::default()).then(|| settings.mend.name().into()),
         wall_mm: settings.wall_mm,
+        unite: settings.unite,
         marks: settings.marks.clone(),
         begun: settings.begun.clone(),
     }
@@ -110,6 +113,7 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         part: record.part,
         mend: record.mend.as_deref().map(Mend::named).transpose()?.unwrap_or_default(),
         wall_mm: record.wall_mm,
+        unite: record.unite,
         marks: record.marks.clone(),
         begun: record.begun.clone(),
     })
