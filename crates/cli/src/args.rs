@@ -46,7 +46,7 @@ fn plan() -> Command {
         .after_help(
             "A model may carry its own settings: vambrace.stl:role=vambrace,scale=1.04,pair\n\
              Settings: role=ROLE scale=F height=MM volume-cm3=V units=UNIT up=AXIS pair copies=N part=N\n\
-             mend=as-it-looks|fill|wall|no wall=MM unite\n\
+             mend=as-it-looks|fill|wall|no wall=MM unite simplify=N\n\
              --margin, --gap and --keep-out after a --bed belong to that bed, before any to all.\n\
              Ctrl-C ends the search; the best plan found is still written.",
         )
@@ -81,6 +81,7 @@ fn plan() -> Command {
         )
         .arg(text("wall", "MM", "Wall that a single-sided surface gets [2.4]"))
         .arg(flag("unite", "Bodies that overlap become one solid; else each is cut by itself"))
+        .arg(text("simplify", "N", "Models of more triangles are simplified to N; how far that moves the surface is told"))
         .arg(text("wearer", "W.json", "Size by a wearer's measures (not built yet)"))
         .arg(
             text("prefer", "WHAT", "fewest: pieces before all; hidden: the shortest seam lines")

@@ -4,6 +4,7 @@ use anyhow::{Context, Result, bail};
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
 use seamwright_plan::job::{ItemSettings, Mend, ROLES, WALLS_MM};
+use seamwright_plan::limits::LEAST_SIMPLIFIED;
 use std::path::PathBuf;
 
 /// Splits an argument into the file and its settings, over `defaults`.
@@ -77,9 +78,16 @@ pub fn apply(settings: &mut ItemSettings, name: &str, value: &str) -> Result<()>
             }
             settings.wall_mm = Some(wall_mm);
         }
+        "simplify" => {
+            let n: u32 = value.parse().context("a whole number is needed")?;
+            if n < LEAST_SIMPLIFIED {
+                bail!("{LEAST_SIMPLIFIED} triangles are the least");
+            }
+            settings.simplify = Some(n);
+        }
         "unite" if value.is_empty() => settings.unite = true,
         _ => bail!(
-            "known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies=, part=, mend=, wall= and unite"
+            "known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies=, part=, mend=, wall=, unite and simplify="
         ),
     }
     Ok(())
@@ -92,12 +100,16 @@ mod tests {
     #[test]
     fn settings_follow_the_last_colon_and_override_what_holds_for_all() {
         let all = ItemSettings { scale: Some(2.0), up: Some(Up::Y), ..ItemSettings::default() };
-        let (file, settings) =
-            parse("parts/a:b.stl:role=helm,height=300,pair,copies=2,mend=wall,wall=1.2,unite", &all).unwrap();
+        let (file, settings) = parse(
+            "parts/a:b.stl:role=helm,height=300,pair,copies=2,mend=wall,wall=1.2,unite,simplify=5000",
+            &all,
+        )
+        .unwrap();
         assert_eq!(file, PathBuf::from("parts/a:b.stl"));
         assert_eq!((settings.scale, settings.height_mm), (None, Some(300.0)));
         assert_eq!((settings.up, settings.pair, settings.copies), (Some(Up::Y), true, Some(2)));
-        assert_eq!((settings.mend, settings.wall_mm, settings.unite), (Mend::Wall, Some(1.2), true));
+        assert_eq!((settings.mend, settings.wall_mm), (Mend::Wall, Some(1.2)));
+        assert_eq!((settings.unite, settings.simplify), (true, Some(5000)));
         assert_eq!(settings.role.as_deref(), Some("helm"));
     }
 

@@ -14,6 +14,7 @@ pub mod crossings;
 pub mod curvature;
 mod edges;
 mod exact;
+pub mod fewer;
 pub mod flaws;
 pub mod gather;
 pub mod grid;

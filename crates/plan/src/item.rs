@@ -2,7 +2,9 @@
 
 use crate::PlanError;
 use crate::job::{ItemSettings, ModelInput};
+use crate::limits;
 use crate::records::marks::MarksRecord;
+use seamwright_mesh::fewer::fewer;
 use seamwright_mesh::unite::unite;
 use seamwright_mesh::units::{self, Size, Up};
 use seamwright_mesh::{Model, Notice, Part, Placement, Solid, Unit};
@@ -71,6 +73,8 @@ impl SizedItem {
 pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
     let fail = |why: String| PlanError::Model { name: input.name.clone(), why };
     let mut model = read::read_model(&input.bytes, &input.name).map_err(|e| fail(e.to_string()))?;
+    let n_triangles = model.parts.iter().map(|part| part.triangles.len()).sum();
+    limits::check(n_triangles, input.settings.simplify).map_err(fail)?;
     let mut settings = input.settings.clone();
     let mut name = stem(&input.name);
     if let Some(number) = settings.part {
@@ -84,6 +88,13 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
     let (mut solid, mut found) =
         item::solid_of(&model, &placement, settings.mending().as_ref()).map_err(|e| fail(e.to_string()))?;
     solid = whole(solid, settings.unite, &mut found);
+    if let Some(n) = settings.simplify.filter(|&n| solid.n_triangles() > n as usize) {
+        let n_before = solid.n_triangles();
+        let few = fewer(&solid, n as usize)
+            .map_err(|e| fail(format!("{n} triangles do not hold its shape: {e}")))?;
+        found.push(few.notice(n_before));
+        solid = few.solid;
+    }
     // A curved patch may reach past the box of the file.
     let low_mm = solid.box_mm().0;
     if low_mm != [0.0; 3] {

@@ -100,6 +100,8 @@ pub struct ItemSettings {
     pub mend: Mend,
     /// The wall in mm a single-sided surface gets; [`WALL_MM`] if not said.
     pub wall_mm: Option<f64>,
+    /// Simplified to so many triangles, if it has more.
+    pub simplify: Option<u32>,
     /// Bodies that overlap become one.
     pub unite: bool,
     /// What the maker marked on it.

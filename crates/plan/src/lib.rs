@@ -9,6 +9,7 @@ pub mod inspect;
 pub mod item;
 pub mod job;
 pub mod laying;
+pub mod limits;
 pub mod make;
 pub mod minutes;
 pub mod mirror;

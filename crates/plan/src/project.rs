@@ -320,6 +320,7 @@ mod tests {
             mend: Mend::Wall,
             wall_mm: Some(1.6),
             unite: true,
+            simplify: Some(200_000),
             marks: marks(),
             begun: BegunRecord { size_mm: marks().size_mm, cuts: marks().locked },
         };

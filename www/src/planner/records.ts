@@ -551,6 +551,7 @@ export interface ItemSettings {
   mend?: string;
   wall_mm?: number;
   unite?: boolean;
+  simplify?: number;
   marks?: MarksRecord;
   begun?: BegunRecord;
 }

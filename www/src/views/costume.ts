@@ -9,7 +9,7 @@ import { megabytes } from "../words/figures.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
 import { type Child, h, type VNode } from "./dom.ts";
-import { fileReport, flawsOf, mending, uniting } from "./flaws.ts";
+import { fileReport, flawsOf, mending, simplifying, uniting } from "./flaws.ts";
 import { choice, number, select, tick, warning, word } from "./parts.ts";
 
 /** Units asked about; the core reads some more, which no one means by a bare number. */
@@ -70,6 +70,7 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
     first === undefined ? null : flawsOf(state, doing, first),
     mending(state, model, first, set),
     uniting(model, first, set),
+    simplifying(state, model, first, set),
     h(
       "div",
       { class: "fields" },

@@ -75,6 +75,19 @@ export function uniting(model: ModelDecision, item: ItemFound | undefined, set: 
   return h("div", { class: "fields" }, tick(words.flaws.unite, unites, (unite) => set({ unite: unite ? true : undefined })));
 }
 
+/** Items of more triangles are worth simplifying: planning takes longer with them, and no print shows them. */
+const MANY = 1_000_000;
+
+/** To how many triangles it is simplified, where it has very many or the maker has said so. */
+export function simplifying(state: State, model: ModelDecision, item: ItemFound | undefined, set: (settings: Partial<ItemSettings>) => void): VNode | null {
+  const { simplify } = model.settings;
+  const is_refused = state.run.failures.some(({ key, text }) => key === model.key && text.includes("simplified to fewer"));
+  if (simplify === undefined && !is_refused && (item?.triangles ?? 0) < MANY) return null;
+  const text = words.flaws;
+  const field = number({ label: text.simplify, said: text.simplify_said, value: simplify, unit: text.triangles, least: 1000, most: 3_000_000, whole: true, change: (n) => set({ simplify: n }), empty: () => set({ simplify: undefined }) });
+  return h("div", { class: "fields" }, field, simplify === undefined ? word(text.simplify_now, () => set({ simplify: MANY })) : null);
+}
+
 /** What the file holds, once asked for. */
 export function fileReport(state: State, doing: Doing, model: ModelDecision, item: ItemFound | undefined): VNode {
   const file = fileOf(state, model.key);

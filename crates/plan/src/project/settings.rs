@@ -1,6 +1,7 @@
 //! How a model is made, as a project holds it: settings by name, checked when they are read.
 
 use crate::job::{ItemSettings, Mend, ROLES, WALLS_MM};
+use crate::limits::LEAST_SIMPLIFIED;
 use crate::records::marks::{BegunRecord, MarksRecord};
 use seamwright_mesh::Unit;
 use seamwright_mesh::units::Up;
@@ -37,6 +38,8 @@ pub struct SettingsRecord {
     wall_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     unite: bool,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    simplify: Option<u32>,
     #[serde(default, skip_serializing_if = "MarksRecord::is_empty")]
     marks: MarksRecord,
     #[serde(default, skip_serializing_if = "BegunRecord::is_empty")]
@@ -68,6 +71,7 @@ pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
         mend: (settings.mend != Mend::default()).then(|| settings.mend.name().into()),
         wall_mm: settings.wall_mm,
         unite: settings.unite,
+        simplify: settings.simplify,
         marks: settings.marks.clone(),
         begun: settings.begun.clone(),
     }
@@ -90,6 +94,9 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
     }
     if let Some(wall_mm) = record.wall_mm.filter(|wall_mm| !WALLS_MM.contains(wall_mm)) {
         return Err(format!("wall_mm is {wall_mm}; it can be {} to {}", WALLS_MM.start(), WALLS_MM.end()));
+    }
+    if let Some(n) = record.simplify.filter(|&n| n < LEAST_SIMPLIFIED) {
+        return Err(format!("simplify is {n}; {LEAST_SIMPLIFIED} triangles are the least"));
     }
     record.marks.check()?;
     record.begun.check()?;
@@ -114,6 +121,7 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         mend: record.mend.as_deref().map(Mend::named).transpose()?.unwrap_or_default(),
         wall_mm: record.wall_mm,
         unite: record.unite,
+        simplify: record.simplify,
         marks: record.marks.clone(),
         begun: record.begun.clone(),
     })

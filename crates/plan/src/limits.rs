@@ -1,0 +1,51 @@
+//! How large a model may be, and the way out for a larger one.
+//!
+//! Planning takes about 0.7 kB of memory a triangle, reading and simplifying about 0.3 kB; a page has less than
+//! 2 GiB for all of it.
+
+/// Most triangles that are planned.
+pub const MOST_PLANNED: usize = if cfg!(target_family = "wasm") { 3_000_000 } else { 10_000_000 };
+
+/// Most triangles that are read where they are to be simplified.
+pub const MOST_READ: usize = 2 * MOST_PLANNED;
+
+/// Least that can be asked for: fewer hold no shape.
+pub const LEAST_SIMPLIFIED: u32 = 1_000;
+
+/// Whether so many triangles can be planned, simplified to so many first if that is wished.
+///
+/// # Errors
+/// Says the limit and what to do.
+pub fn check(n_triangles: usize, simplify: Option<u32>) -> Result<(), String> {
+    let place = if cfg!(target_family = "wasm") { "in a browser" } else { "here" };
+    if n_triangles > MOST_READ {
+        return Err(format!(
+            "it has {n_triangles} triangles, more than the {MOST_READ} that are read {place}; \
+             save it with fewer, or cut it in parts{}",
+            if cfg!(target_family = "wasm") { ", or use the program, which reads 20000000" } else { "" }
+        ));
+    }
+    let n_planned = simplify.map_or(n_triangles, |n| n_triangles.min(n as usize));
+    if n_planned > MOST_PLANNED {
+        return Err(format!(
+            "it has {n_triangles} triangles, more than the {MOST_PLANNED} that are planned {place}; \
+             let it be simplified to fewer{}: how far that moves the surface is measured and told",
+            if cfg!(target_family = "wasm") { "" } else { " (simplify=1000000)" }
+        ));
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_limits_name_the_way_out() {
+        assert_eq!(check(MOST_PLANNED, None), Ok(()));
+        assert_eq!(check(MOST_READ, Some(1_000_000)), Ok(()));
+        let why = check(MOST_PLANNED + 1, None).unwrap_err();
+        assert!(why.contains("10000001 triangles") && why.contains("simplify=1000000"), "{why}");
+        assert!(check(MOST_READ + 1, Some(1_000_000)).unwrap_err().contains("save it with fewer"));
+    }
+}
