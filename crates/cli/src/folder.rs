@@ -13,6 +13,7 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// Names the path that cannot be read.
 pub fn read(dir: &Path) -> Result<Folder> {
+    recover(dir);
     let mut files = BTreeMap::new();
     collect(dir, "", &mut files)?;
     Ok(Folder { files })
@@ -39,6 +40,7 @@ fn collect(dir: &Path, prefix: &str, files: &mut BTreeMap<String, Vec<u8>>) -> R
 /// # Errors
 /// Names what stands in the way.
 pub fn may_replace(dir: &Path, force: bool) -> Result<()> {
+    recover(dir);
     if force && dir.is_dir() || !dir.exists() {
         return Ok(());
     }
@@ -101,6 +103,59 @@ fn earlier_plan(dir: &Path) -> Option<BTreeSet<String>> {
     Some(own)
 }
 
+/// What stands beside `dir` while it is replaced.
+fn beside(dir: &Path, what: &str) -> PathBuf {
+    let mut name = dir.file_name().unwrap_or_default().to_os_string();
+    name.push(what);
+    dir.with_file_name(name)
+}
+
+/// Makes good what a process that was killed while it replaced `dir` has left: the earlier plan is put back
+/// where it was set aside and the new one was not there yet, and what is half written is removed.
+fn recover(dir: &Path) {
+    let dir = &fs::canonicalize(dir).unwrap_or_else(|_| dir.to_path_buf());
+    let Some(parent) = dir.parent().map(|p| if p.as_os_str().is_empty() { Path::new(".") } else { p }) else {
+        return;
+    };
+    let left = |what: &str| -> Vec<PathBuf> {
+        let start = beside(dir, what).file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let entries = fs::read_dir(parent).into_iter().flatten().filter_map(Result::ok);
+        let is_left = |entry: &fs::DirEntry| {
+            let name = entry.file_name();
+            let process = name.to_string_lossy().strip_prefix(&start).and_then(|id| id.parse::<u32>().ok());
+            process.is_some_and(|id| !may_run(id))
+        };
+        entries.filter(is_left).map(|entry| entry.path()).collect()
+    };
+    for old in left(OLD) {
+        if !dir.exists() && earlier_plan(&old).is_some() {
+            let _ = fs::rename(&old, dir);
+        } else if holds_plan_alone(&old) {
+            let _ = fs::remove_dir_all(&old);
+        }
+    }
+    left(NEW).iter().filter(|new| holds_plan_alone(new)).for_each(|new| {
+        let _ = fs::remove_dir_all(new);
+    });
+}
+
+/// Whether a process of this number may still run; where that cannot be told, it may.
+fn may_run(process: u32) -> bool {
+    let processes = Path::new("/proc");
+    !processes.join("self").exists() || processes.join(process.to_string()).exists()
+}
+
+/// Whether a folder holds nothing but what a plan is written as, whole or not.
+fn holds_plan_alone(dir: &Path) -> bool {
+    const OWN: [&str; 9] =
+        ["extras", "items", "loads", "pieces", "plan.json", "posed", "run.json", "sheet.html", PROJECT_FILE];
+    let Ok(entries) = fs::read_dir(dir) else { return false };
+    entries.filter_map(Result::ok).all(|entry| OWN.contains(&&*entry.file_name().to_string_lossy()))
+}
+
+const NEW: &str = ".new-";
+const OLD: &str = ".old-";
+
 /// Writes `folder` beside `dir` and puts it in its place.
 ///
 /// # Errors
@@ -108,12 +163,7 @@ fn earlier_plan(dir: &Path) -> Option<BTreeSet<String>> {
 pub fn replace(dir: &Path, folder: &Folder) -> Result<()> {
     // `.` and links have no name of their own to write beside.
     let dir = &fs::canonicalize(dir).unwrap_or_else(|_| dir.to_path_buf());
-    let beside = |what: &str| -> PathBuf {
-        let mut name = dir.file_name().unwrap_or_default().to_os_string();
-        name.push(format!(".{what}-{}", std::process::id()));
-        dir.with_file_name(name)
-    };
-    let (new, old) = (beside("new"), beside("old"));
+    let [new, old] = [NEW, OLD].map(|what| beside(dir, &format!("{what}{}", std::process::id())));
     let written = write_all(&new, folder);
     if written.is_err() {
         let _ = fs::remove_dir_all(&new);

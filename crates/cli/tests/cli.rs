@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Command, Output};
+
+#[path = "cli/ended.rs"]
+mod ended;
 
 /// A folder of its own for each test, empty at its start.
 fn place(test: &str) -> PathBuf {
@@ -347,53 +349,4 @@ fn beds_far_too_small_for_the_model_are_refused_with_the_number_of_cells() {
     let words = ["block", "35750000 cells", "4000", "margin"];
     ends(&dir, &["plan", "block.stl", "--bed", "12x12x12", "--out", "out"], 2, &words);
     assert!(!dir.join("out").exists());
-}
-
-#[cfg(unix)]
-#[test]
-fn ctrl_c_before_the_first_plan_ends_the_program_and_writes_nothing() {
-    // 14 cells each way are cut and judged for some seconds.
-    let dir = place("ctrl-c-early");
-    write_box(&dir.join("block.stl"), [1000.0, 1000.0, 1000.0]);
-    let (status, told) = interrupted(&dir, "82x82x77", "block: ");
-    assert_eq!(status, Some(1), "{told:?}");
-    assert!(told.iter().any(|line| line.contains("before the first plan")), "{told:?}");
-    let left: Vec<String> = files(&dir).into_keys().collect();
-    assert_eq!(left, ["block.stl"]);
-}
-
-#[cfg(unix)]
-#[test]
-fn ctrl_c_ends_the_search_and_the_best_plan_is_written() {
-    let dir = place("ctrl-c");
-    write_box(&dir.join("block.stl"), [500.0, 470.0, 430.0]);
-    let (status, told) = interrupted(&dir, "220x220x250", "round ");
-    assert_eq!(status, Some(0), "{told:?}");
-    ends(&dir, &["audit", "out"], 0, &[]);
-}
-
-/// Plans `block.stl`, sends Ctrl-C at the first line that starts with `at`; exit code and lines.
-#[cfg(unix)]
-fn interrupted(dir: &Path, bed: &str, at: &str) -> (Option<i32>, Vec<String>) {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_seamwright"))
-        .args(["plan", "block.stl", "--bed", bed, "--out", "out", "--effort", "100000"])
-        .current_dir(dir)
-        .stderr(Stdio::piped())
-        .stdout(Stdio::null())
-        .spawn()
-        .expect("the program runs");
-    let lines = BufReader::new(child.stderr.take().expect("stderr is piped"));
-    let mut interrupted = false;
-    let mut told = Vec::new();
-    // Read on to the end: a full pipe would stop the program.
-    for line in lines.lines().map_while(Result::ok) {
-        if line.starts_with(at) && !interrupted {
-            interrupted = true;
-            let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
-            assert!(sent.expect("kill runs").success());
-        }
-        told.push(line);
-    }
-    assert!(interrupted, "{told:?}");
-    (child.wait().expect("the program ends").code(), told)
 }
