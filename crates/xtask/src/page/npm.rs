@@ -28,7 +28,7 @@ pub fn install() -> Result<()> {
     if std::fs::read(&mark).is_ok_and(|kept| kept == lock) {
         return Ok(());
     }
-    place::run(npm().args(["ci", "--no-audit", "--no-fund", "--silent"]))
+    place::run(npm().args(["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--silent"]))
         .context("the page needs Node 20.19 or newer with npm")?;
     std::fs::write(&mark, lock).context("www/node_modules cannot be written")
 }

@@ -1,11 +1,12 @@
 //! `cargo xtask tidy`: the house rules that a machine can check, one line for each broken one.
 //!
 //! Layers (`layers.rs`), headers and lengths of source files (`files.rs`), what must not leak into
-//! the project (`leaks.rs`), and the table of sources (`sources.rs`). Only files known to git count.
+//! the project (`leaks.rs`), licences and pins of what it stands on (`licences.rs`), and the table of sources (`sources.rs`). Only files known to git count.
 
 mod files;
 mod layers;
 mod leaks;
+mod licences;
 mod sources;
 
 use crate::place;
@@ -41,6 +42,7 @@ pub fn run(options: &Options) -> Result<bool> {
     let texts = texts(&paths);
     let mut broken = layers::broken()?;
     broken.extend(files::broken(&paths, &texts));
+    broken.extend(licences::broken()?);
     broken.extend(leaks::broken(&texts));
     broken.extend(sources::broken(&paths, &texts));
     broken.iter().for_each(|line| println!("{line}"));
