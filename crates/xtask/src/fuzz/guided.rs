@@ -62,10 +62,13 @@ fn keep(name: &str, folder: &Path) -> Result<()> {
 /// Puts what is kept of this target, and small samples of its format, into the folder it starts from.
 fn seed(folder: &Path, ending: &str, name: &str) -> Result<()> {
     const SMALL: u64 = 4096;
-    let kept = place::root().join("crates/fuzz/corpus").join(format!("{name}.inputs"));
-    if let Ok(file) = std::fs::read(&kept) {
-        for (number, input) in kept::inputs(&file).into_iter().enumerate() {
-            std::fs::write(folder.join(format!("kept-{number}")), input)?;
+    // All soups are of one kind: what mending came to is a start for the others.
+    let from = if ending == "soup" && name != "mend" { &[name, "mend"][..] } else { &[name] };
+    for name in from {
+        let kept = place::root().join("crates/fuzz/corpus").join(format!("{name}.inputs"));
+        for (number, input) in kept::inputs(&std::fs::read(kept).unwrap_or_default()).into_iter().enumerate()
+        {
+            std::fs::write(folder.join(format!("{name}-{number}")), input)?;
         }
     }
     let mut files = Vec::new();
