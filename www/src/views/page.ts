@@ -84,7 +84,6 @@ async function restoreOrBegin(store: Store, parts: PageParts, shelf: Shelf): Pro
   } catch {
     // Private windows and switched-off storage: the page works, and says that nothing is kept.
     store.send({ kind: "kept", kept: { at: null, problem: words.keep.cannot } });
-    store.send({ kind: "said", text: words.keep.cannot, warns: true });
   }
   // Before it is there, so that a leaf the maker opens meanwhile stays open.
   store.send({ kind: "leaf-opened", leaf: "seams" });
@@ -95,6 +94,8 @@ async function restoreOrBegin(store: Store, parts: PageParts, shelf: Shelf): Pro
     store.send({ kind: "said", text: words.demo.failed(reasonOf(problem)), warns: true });
   }
   store.send({ kind: "demo-coming", is_coming: false });
+  // Last, so that nothing that is shown now takes its place.
+  if (store.get().kept.problem !== null) store.send({ kind: "said", text: words.keep.cannot, warns: true });
   return keep;
 }
 

@@ -14,15 +14,14 @@ const at = (path: string): string => fileURLToPath(new URL(path, import.meta.url
 export const SINGLE_FILE = at("../../../target/seamwright.html");
 export const AXE = at("../../node_modules/axe-core/axe.min.js");
 const SHOTS = at("../../../target/shots/");
-const CHROMIUM = process.env["SEAMWRIGHT_CHROMIUM"] ?? "/usr/bin/chromium";
+export const CHROMIUM = process.env["SEAMWRIGHT_CHROMIUM"] ?? "/usr/bin/chromium";
 
 export const canLook = existsSync(CHROMIUM) && existsSync(SINGLE_FILE);
 
+export const ARGUMENTS = ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-gl=angle", "--use-angle=swiftshader"];
+
 export function launch(): Promise<Browser> {
-  return chromium.launch({
-    executablePath: CHROMIUM,
-    args: ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-gl=angle", "--use-angle=swiftshader"],
-  });
+  return chromium.launch({ executablePath: CHROMIUM, args: ARGUMENTS });
 }
 
 export interface Opened {
