@@ -218,7 +218,8 @@ fn samples(largest: u64) -> Result<Vec<Sample>> {
     Ok(samples)
 }
 
-fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<()> {
+/// All files below a folder, after those there are.
+pub fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> Result<()> {
     let entries = std::fs::read_dir(folder).with_context(|| folder.display().to_string())?;
     for entry in entries {
         let path = entry?.path();

@@ -15,6 +15,7 @@ mod cut_table;
 mod demo;
 mod folders;
 mod fuzz;
+mod hostile;
 mod letter;
 mod page;
 mod picture;

@@ -1,6 +1,6 @@
 //! `cargo xtask prove`: the full tables, row by row, into `target/proof/` and `tests/PROOF.md`.
 //!
-//! The exact cuts of `cut_table.rs`, the turned items of `turns.rs`, the page's figures in a browser, and every
+//! The exact cuts of `cut_table.rs`, the turned items of `turns.rs`, hostile files (`hostile.rs`), the page's figures in a browser, and every
 //! closed reference model and demo item on each standard bed, and the rows with a limit from outside: planned, audited, and
 //! judged by trimesh, manifold3d and lib3mf. A row is kept in
 //! `target/proof/rows/` and used again while program and effort stay the same, so an interrupted
@@ -10,7 +10,7 @@
 use crate::folders::{self, Work};
 use crate::rows::{self, ReferenceModel, Row};
 use crate::tally::Tally;
-use crate::{cut_table, page, place, reference, test, turns};
+use crate::{cut_table, hostile, page, place, reference, test, turns};
 use anyhow::{Context, Result};
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -25,12 +25,15 @@ pub struct Options {
     /// Rounds a plan may take
     #[arg(long, default_value_t = 2)]
     effort: u32,
-    /// Rows whose name holds this only, or `cuts`, `turns` or `page`; `tests/PROOF.md` is left alone then
+    /// Rows whose name holds this only, or `cuts`, `turns`, `hostile` or `page`; `tests/PROOF.md` is left alone then
     #[arg(long, default_value = "")]
     only: String,
     /// Rows worked on at the same time
     #[arg(long, default_value_t = 2)]
     jobs: usize,
+    /// Random mutants of the corner files
+    #[arg(long, default_value_t = 1_000_000)]
+    mutants: u64,
     /// Keep the plan folders (several GB)
     #[arg(long)]
     keep: bool,
@@ -91,6 +94,13 @@ pub fn run(options: &Options) -> Result<bool> {
     if with_turns {
         let _ = write!(text, "\n{}", turns::table(&bench.program, &bench.proof)?);
     }
+    let with_hostile = options.only.is_empty() || options.only == "hostile";
+    let mut hostile_holds = true;
+    if with_hostile {
+        let (table, holds) = hostile::table(&bench.program, &bench.proof, options.mutants)?;
+        let _ = write!(text, "\n{table}");
+        hostile_holds = holds;
+    }
     let with_page = options.only.is_empty() || options.only == "page";
     if with_page {
         let _ = write!(text, "\n{}", page::bench::table(PAGE_REPEATS)?);
@@ -100,7 +110,10 @@ pub fn run(options: &Options) -> Result<bool> {
         std::fs::write(place::root().join("tests/PROOF.md"), &text)?;
     }
     println!("{} passed, {n_bad} failed, 0 skipped", records.len() - n_bad);
-    Ok(n_bad == 0 && cuts_hold && (with_cuts || with_turns || with_page || !records.is_empty()))
+    Ok(n_bad == 0
+        && cuts_hold
+        && hostile_holds
+        && (with_cuts || with_turns || with_hostile || with_page || !records.is_empty()))
 }
 
 fn at(rows: &[Row], index: usize) -> Option<(usize, &Row)> {
