@@ -28,7 +28,11 @@ pub fn fewer(solid: &Solid, n_triangles: usize) -> Result<Fewer, NotSolid> {
     let (made, _) = Solid::from_triangles(&few.points, &few.triangles)?;
     let corners = |solid: &Solid| (0..solid.n_triangles()).map(|t| solid.corners_mm(t)).collect();
     let (before, after) = (corners(solid), corners(&made));
-    let error_mm = compare::farthest_mm(&before, &after).max(compare::farthest_mm(&after, &before));
+    let error_mm = compare::farthest_mm(&before, &after, |_, _| true).max(compare::farthest_mm(
+        &after,
+        &before,
+        |_, _| true,
+    ));
     Ok(Fewer { solid: made, error_mm })
 }
 

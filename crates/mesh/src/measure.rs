@@ -139,7 +139,8 @@ impl Solid {
         self.columns_mm3()
     }
 
-    fn columns_mm3(&self) -> f64 {
+    /// The same by columns alone, which also counts once what one body winds round twice.
+    pub(crate) fn columns_mm3(&self) -> f64 {
         let (low, high) = self.box_mm();
         let size = vec3::sub(high, low);
         let step_mm = size[0].max(size[1]) / COLUMNS as f64;

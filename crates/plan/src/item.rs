@@ -135,16 +135,9 @@ fn whole(solid: Solid, unites: bool, found: &mut Vec<Notice>) -> Solid {
         }
         return solid;
     }
-    match unite(&solid) {
-        Ok(united) => {
-            found.extend(united.steps);
-            united.solid
-        }
-        Err(why) => {
-            tell("not-united", format!("bodies were left as they are, each cut by itself: {why}"), n_bodies);
-            solid
-        }
-    }
+    let united = unite(&solid);
+    found.extend(united.steps);
+    united.solid
 }
 
 /// One of the parts of a model that stand apart.

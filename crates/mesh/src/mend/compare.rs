@@ -31,24 +31,30 @@ pub(super) fn compare(file: &Corners, mended: &Corners, flaws: &Corners) -> Comp
     let mut compared = Compared::default();
     let on_mended = spread(mended);
     let mut n_repaired = 0;
-    for &at in &on_mended {
+    for &(at, _) in &on_mended {
         if is_repaired(at) {
             n_repaired += 1;
         } else {
             compared.deviation_mm = compared.deviation_mm.max(file_tree.distance_mm(at));
         }
     }
-    for at in spread(file).into_iter().filter(|&at| !is_repaired(at)) {
+    for (at, _) in spread(file).into_iter().filter(|&(at, _)| !is_repaired(at)) {
         compared.deviation_mm = compared.deviation_mm.max(mended_tree.distance_mm(at));
     }
     compared.repaired_fraction = n_repaired as f64 / on_mended.len().max(1) as f64;
     compared
 }
 
-/// The farthest that evenly spread places of a surface lie from another, in mm.
-pub(crate) fn farthest_mm(surface: &Corners, from: &Corners) -> f64 {
+/// The farthest that evenly spread places of a surface, of those that count, lie from another, in mm. What counts is
+/// asked by place and triangle.
+pub(crate) fn farthest_mm(
+    surface: &Corners,
+    from: &Corners,
+    counts: impl Fn([f64; 3], usize) -> bool,
+) -> f64 {
     let Some(tree) = tree(from) else { return 0.0 };
-    spread(surface).into_iter().map(|at| tree.distance_mm(at)).fold(0.0, f64::max)
+    let places = spread(surface).into_iter().filter(|&(at, triangle)| counts(at, triangle));
+    places.map(|(at, _)| tree.distance_mm(at)).fold(0.0, f64::max)
 }
 
 fn tree(corners: &Corners) -> Option<Tree> {
@@ -57,11 +63,11 @@ fn tree(corners: &Corners) -> Option<Tree> {
     Tree::new(corners.iter().flatten().copied().collect(), triangles)
 }
 
-/// Places spread evenly over a surface.
-fn spread(corners: &Corners) -> Vec<[f64; 3]> {
+/// Places spread evenly over a surface, each with its triangle.
+fn spread(corners: &Corners) -> Vec<([f64; 3], usize)> {
     let step_mm2 = corners.iter().copied().map(vec3::area).sum::<f64>() / PLACES as f64;
     let (mut places, mut gone_mm2, mut next_mm2) = (Vec::with_capacity(PLACES + 1), 0.0, 0.5 * step_mm2);
-    for triangle in corners {
+    for (number, triangle) in corners.iter().enumerate() {
         gone_mm2 += vec3::area(*triangle);
         while next_mm2 < gone_mm2 {
             let i = places.len() as f64;
@@ -72,7 +78,7 @@ fn spread(corners: &Corners) -> Vec<[f64; 3]> {
             }
             let [a, b, c] = *triangle;
             let along = vec3::add(vec3::scale(vec3::sub(b, a), u), vec3::scale(vec3::sub(c, a), v));
-            places.push(vec3::add(a, along));
+            places.push((vec3::add(a, along), number));
             next_mm2 += step_mm2;
         }
     }
