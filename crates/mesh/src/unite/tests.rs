@@ -210,7 +210,8 @@ fn the_overlapping_reference_files_have_the_volume_of_the_truth() {
         solid_of(&model, &Placement::IDENTITY, None).unwrap().0
     };
     let two = united(&solid("nasty/overlapping_shells.stl"));
-    assert_volume(&two, 756_885.646, 5.0);
+    // They touch, so they were let grow by up to 0.0022 mm.
+    assert_volume(&two, 756_885.646, 0.0025 * two.area_mm2());
     assert_eq!(two.n_bodies(), 1);
     let mail = solid("nasty/mail_144_rings.ply");
     let one = united(&mail);
