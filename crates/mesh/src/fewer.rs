@@ -26,8 +26,7 @@ pub fn fewer(solid: &Solid, n_triangles: usize) -> Result<Fewer, NotSolid> {
     let mesh = Mesh { points: solid.points_mm(), triangles: solid.triangles().to_vec() };
     let few = simplify(mesh, n_triangles, false, &[]);
     let (made, _) = Solid::from_triangles(&few.points, &few.triangles)?;
-    let corners = |solid: &Solid| (0..solid.n_triangles()).map(|t| solid.corners_mm(t)).collect();
-    let (before, after) = (corners(solid), corners(&made));
+    let (before, after) = (compare::corners_of(solid), compare::corners_of(&made));
     let error_mm = compare::farthest_mm(&before, &after, |_, _| true).max(compare::farthest_mm(
         &after,
         &before,

@@ -4,6 +4,7 @@
 //! additive sequence of the plastic number; Roberts 2018, from memory); each asks the nearest point
 //! of the other surface. Places within 2 mm of a flaw count as repaired instead.
 
+use crate::solid::Solid;
 use crate::spatial::Tree;
 use crate::vec3;
 
@@ -43,6 +44,11 @@ pub(super) fn compare(file: &Corners, mended: &Corners, flaws: &Corners) -> Comp
     }
     compared.repaired_fraction = n_repaired as f64 / on_mended.len().max(1) as f64;
     compared
+}
+
+/// The corners of a solid's triangles.
+pub(crate) fn corners_of(solid: &Solid) -> Corners {
+    (0..solid.n_triangles()).map(|t| solid.corners_mm(t)).collect()
 }
 
 /// The farthest that evenly spread places of a surface, of those that count, lie from another, in mm. What counts is

@@ -151,7 +151,7 @@ pub fn mend(points_mm: &[[f64; 3]], triangles: &[[u32; 3]], wishes: &Wishes) -> 
         made => made?,
     };
     steps.0.extend(further);
-    let mended: Corners = (0..solid.n_triangles()).map(|t| solid.corners_mm(t)).collect();
+    let mended = compare::corners_of(&solid);
     let compared = compare::compare(&file, &mended, &flaws);
     let mut mended = Mended {
         solid,

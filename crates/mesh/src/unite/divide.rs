@@ -6,7 +6,7 @@
 
 use super::meet::Net;
 use super::{Mesh, Touching};
-use crate::edges::{QuickMap, edge_key};
+use crate::edges::{QuickMap, QuickSet, edge_key};
 use crate::vec3;
 use spade::handles::FixedVertexHandle;
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
@@ -134,8 +134,7 @@ fn divide<'a>(
         return None;
     }
     // Inside is left of the rim, and what is reached from there without crossing it.
-    let is_rim: QuickMap<u64, ()> =
-        edges[..n_rim].iter().map(|&[a, b]| (edge_key(a as u32, b as u32), ())).collect();
+    let is_rim: QuickSet<u64> = edges[..n_rim].iter().map(|&[a, b]| edge_key(a as u32, b as u32)).collect();
     let mut is_inside = vec![false; cdt.num_all_faces()];
     let mut waiting: VecDeque<_> =
         edges[..n_rim].iter().filter_map(|&ends| edge(ends)).map(|edge| edge.face()).collect();
@@ -147,7 +146,7 @@ fn divide<'a>(
         }
         for edge in face.adjacent_edges() {
             let [a, b] = [edge.from(), edge.to()].map(|v| v.fix().index() as u32);
-            if !is_rim.contains_key(&edge_key(a, b)) {
+            if !is_rim.contains(&edge_key(a, b)) {
                 waiting.push_back(edge.rev().face());
             }
         }

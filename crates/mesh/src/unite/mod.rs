@@ -188,8 +188,7 @@ fn together(solids: &[Solid]) -> Solid {
 
 /// The farthest either surface lies from the other, in mm; of the bodies only what is outside all others counts.
 fn deviation_mm(bodies: &Solid, united: &Solid) -> f64 {
-    let corners = |solid: &Solid| (0..solid.n_triangles()).map(|t| solid.corners_mm(t)).collect::<Vec<_>>();
-    let (before, after) = (corners(bodies), corners(united));
+    let (before, after) = (compare::corners_of(bodies), compare::corners_of(united));
     let all: Vec<u32> = (0..bodies.n_triangles() as u32).collect();
     let Some(skin) = bodies::Skin::new(&bodies.points, &bodies.triangles, &all) else { return 0.0 };
     let is_outer = |at: [f64; 3], triangle: usize| {
