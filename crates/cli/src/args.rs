@@ -48,7 +48,8 @@ fn plan() -> Command {
              Settings: role=ROLE scale=F height=MM volume-cm3=V units=UNIT up=AXIS pair copies=N part=N\n\
              mend=as-it-looks|fill|wall|no wall=MM unite simplify=N\n\
              --margin, --gap and --keep-out after a --bed belong to that bed, before any to all.\n\
-             Ctrl-C ends the search; the best plan found is still written.",
+             Ctrl-C ends the search; the best plan found is still written. Pressed before the first plan,\n\
+             or again after the search, it ends the program at once and writes nothing.",
         )
         .arg(
             Arg::new("models")

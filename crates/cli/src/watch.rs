@@ -1,6 +1,11 @@
 //! Clock, Ctrl-C and progress: the planner's link to the terminal.
+//!
+//! Ctrl-C ends the program at once while there is no plan to keep, ends the search once there is one,
+//! and pressed again gives up what comes after the search. Files are written beside the folder and put in
+//! its place whole (`folder.rs`), so the moment does not matter.
 
 use indicatif::{ProgressBar, ProgressStyle};
+use seamwright_plan::PlanError;
 use seamwright_plan::job::{News, Watch};
 use std::io::IsTerminal;
 use std::sync::Arc;
@@ -12,17 +17,28 @@ pub struct Terminal {
     start: Instant,
     seconds: f64,
     stopped: Arc<AtomicBool>,
+    /// Whether some item has a plan: before, a person who says stop has nothing to wait for.
+    planned: Arc<AtomicBool>,
     bar: Option<ProgressBar>,
     quiet: bool,
 }
 
 impl Terminal {
-    /// Starts the clock; the search ends after `seconds` or at the first Ctrl-C.
+    /// Starts the clock; the search ends after `seconds` or at the first Ctrl-C after the first plan.
     pub fn new(seconds: f64, quiet: bool) -> Self {
         let stopped = Arc::new(AtomicBool::new(false));
-        let heard = stopped.clone();
+        let planned = Arc::new(AtomicBool::new(false));
+        let (heard, is_planned) = (stopped.clone(), planned.clone());
         // A second handler cannot be set; then Ctrl-C simply ends the program.
-        let _ = ctrlc::set_handler(move || heard.store(true, Ordering::Relaxed));
+        let _ = ctrlc::set_handler(move || {
+            let is_again = heard.swap(true, Ordering::Relaxed);
+            if !is_planned.load(Ordering::Relaxed) {
+                give_up(&PlanError::Stopped.to_string());
+            }
+            if is_again {
+                give_up("stopped before the plan was written");
+            }
+        });
         let bar = (!quiet && std::io::stderr().is_terminal()).then(|| {
             let bar = ProgressBar::new_spinner();
             if let Ok(style) = ProgressStyle::with_template("{elapsed:>4} {msg}") {
@@ -30,7 +46,7 @@ impl Terminal {
             }
             bar
         });
-        Self { start: Instant::now(), seconds, stopped, bar, quiet }
+        Self { start: Instant::now(), seconds, stopped, planned, bar, quiet }
     }
 
     /// Clears the progress line.
@@ -64,6 +80,7 @@ impl Watch for Terminal {
 
     fn tell(&self, news: News) {
         match news {
+            News::Reading { name } => self.say(&format!("reading {name}")),
             News::Read { item, triangles, size_mm: [x, y, z] } => {
                 self.say(&format!("{item}: {triangles} triangles, {x:.0} x {y:.0} x {z:.0} mm"));
             }
@@ -74,6 +91,7 @@ impl Watch for Terminal {
                 }
             }
             News::FirstPlan { item, pieces } => {
+                self.planned.store(true, Ordering::Relaxed);
                 self.say(&format!("{item}: plain grid {pieces} {}", plural(pieces)));
             }
             News::Round { round, pieces, candidates } => {
@@ -96,6 +114,12 @@ impl Watch for Terminal {
             },
         }
     }
+}
+
+/// Ends the program where Ctrl-C found it.
+fn give_up(why: &str) -> ! {
+    eprintln!("seamwright: {why}; nothing was written");
+    std::process::exit(1)
 }
 
 fn plural(pieces: usize) -> &'static str {

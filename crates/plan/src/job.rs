@@ -178,6 +178,11 @@ impl Options {
 /// What the planner tells while it works.
 #[derive(Debug, Clone, PartialEq)]
 pub enum News {
+    /// A model's file is about to be read, which takes long where it is large or needs mending.
+    Reading {
+        /// Its name.
+        name: String,
+    },
     /// An item was read and sized.
     Read {
         /// Its id.

@@ -22,6 +22,7 @@ pub fn make_plan(models: Vec<ModelInput>, options: &Options, watch: &dyn Watch) 
     let mut session = Session::new(options.clone())?;
     let pool = Pool::new(options.n_threads);
     for model in models {
+        watch.tell(News::Reading { name: model.name.clone() });
         let item = read_item(&model)?;
         watch.tell(News::Read {
             item: item.id.clone(),
