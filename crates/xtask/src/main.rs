@@ -14,6 +14,7 @@ mod cut;
 mod cut_table;
 mod demo;
 mod folders;
+mod formats;
 mod fuzz;
 mod hostile;
 mod letter;

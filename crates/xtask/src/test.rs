@@ -11,7 +11,7 @@ use crate::folders::{self, Work};
 use crate::page::checks;
 use crate::rows::{self, Row};
 use crate::tally::{Tally, heading};
-use crate::{bends, cut, place, reference, unions};
+use crate::{bends, cut, formats, place, reference, unions};
 use anyhow::{Context, Result};
 use std::path::{Path, PathBuf};
 
@@ -128,12 +128,14 @@ impl Samples {
         let cuts = cut::write_cases(&self.dir.join("cuts"))?;
         let bends = bends::write_cases(&self.dir.join("bends"))?;
         let unions = unions::write_cases(&self.dir.join("unions"))?;
+        let formats = formats::write_cases(&self.dir.join("formats"))?;
         match &python {
             Ok(python) => {
                 reference::run_python(python, "folders", &folders, tally);
                 reference::run_python(python, "cuts", std::slice::from_ref(&cuts), tally);
                 reference::run_python(python, "bends", &[bends], tally);
                 reference::run_python(python, "unions", &[unions], tally);
+                reference::run_python(python, "formats", &[formats, self.program.clone()], tally);
             }
             Err(reason) => {
                 for row in &rows {
@@ -142,6 +144,7 @@ impl Samples {
                 tally.skip("cuts by trimesh and manifold3d", reason);
                 tally.skip("bends by libigl", reason);
                 tally.skip("unions by manifold3d", reason);
+                tally.skip("formats by trimesh and lib3mf", reason);
             }
         }
         match &npm {
