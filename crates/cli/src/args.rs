@@ -23,6 +23,10 @@ fn unbuilt(name: &'static str, about: &'static str) -> Command {
     Command::new(name).about(about).arg(rest.hide(true))
 }
 
+fn text(name: &'static str, value: &'static str, help: &'static str) -> Arg {
+    Arg::new(name).long(name).value_name(value).help(help)
+}
+
 fn number(name: &'static str, value: &'static str, help: &'static str) -> Arg {
     let arg = Arg::new(name).long(name).value_name(value).help(help);
     // A negative number is refused by what it would be, not as an unknown flag.
@@ -38,15 +42,12 @@ fn several(arg: Arg) -> Arg {
 }
 
 fn plan() -> Command {
-    let text = |name: &'static str, value: &'static str, help: &'static str| {
-        Arg::new(name).long(name).value_name(value).help(help)
-    };
     Command::new("plan")
         .about("Cuts models into pieces that fit the beds and lays them on loads")
         .after_help(
             "A model may carry its own settings: vambrace.stl:role=vambrace,scale=1.04,pair\n\
              Settings: role=ROLE scale=F height=MM volume-cm3=V units=UNIT up=AXIS pair copies=N part=N\n\
-             mend=as-it-looks|fill|wall|no wall=MM unite simplify=N\n\
+             mend=as-it-looks|fill|wall|no leave-out=STEP+STEP wall=MM unite simplify=N\n\
              --margin, --gap and --keep-out after a --bed belong to that bed, before any to all.\n\
              Ctrl-C ends the search; the best plan found is still written. Pressed before the first plan,\n\
              or again after the search, it ends the program at once and writes nothing.",
@@ -76,13 +77,13 @@ fn plan() -> Command {
         .arg(number("volume-cm3", "V", "Volume of the item"))
         .arg(text("units", "UNIT", "Unit of the files: mm, cm, dm, m or inch"))
         .arg(text("up", "AXIS", "Axis of the files that points up: x, y or z"))
-        .arg(
-            text("mend", "HOW", "Models that are not closed: as-it-looks patches holes and gives open surfaces a wall; fill, wall, no [as-it-looks]")
-                .value_parser(Mend::NAMES.map(|(_, name)| name)),
-        )
-        .arg(text("wall", "MM", "Wall that a single-sided surface gets [2.4]"))
+        .args(mending())
         .arg(flag("unite", "Bodies that overlap become one solid; else each is cut by itself"))
-        .arg(text("simplify", "N", "Models of more triangles are simplified to N; how far that moves the surface is told"))
+        .arg(text(
+            "simplify",
+            "N",
+            "Models of more triangles are simplified to N; how far that moves the surface is told",
+        ))
         .arg(text("wearer", "W.json", "Size by a wearer's measures (not built yet)"))
         .arg(
             text("prefer", "WHAT", "fewest: pieces before all; hidden: the shortest seam lines")
@@ -106,6 +107,16 @@ fn plan() -> Command {
         .arg(flag("force", "Replace DIR even if it holds other things"))
 }
 
+/// How models that are not closed are mended.
+fn mending() -> [Arg; 3] {
+    [
+        text("mend", "HOW", "Models that are not closed: as-it-looks patches holes and gives open surfaces a wall; fill, wall, no [as-it-looks]")
+            .value_parser(Mend::NAMES.map(|(_, name)| name)),
+        text("leave-out", "STEP+STEP", "Steps of mending that are not done, by the names `inspect` gives them after mended-"),
+        text("wall", "MM", "Wall that a single-sided surface gets [2.4]"),
+    ]
+}
+
 fn inspect() -> Command {
     Command::new("inspect")
         .about("Tells what a file holds and what is wrong with it")
@@ -116,6 +127,7 @@ fn inspect() -> Command {
                 .value_parser(value_parser!(PathBuf))
                 .help("STL, OBJ, PLY, OFF or 3MF file"),
         )
+        .args(mending())
         .arg(flag("json", "As JSON"))
         .arg(flag("strict", "Refuse what the format's standard forbids"))
 }

@@ -1,5 +1,6 @@
 //! `seamwright inspect MODEL`.
 
+use crate::model_argument;
 use anyhow::{Context, Result};
 use clap::ArgMatches;
 use seamwright_mesh::read::ReadOptions;
@@ -17,8 +18,14 @@ pub fn run(matches: &ArgMatches) -> Result<bool> {
     let Some(path) = matches.get_one::<PathBuf>("model") else { anyhow::bail!("no model given") };
     let bytes = std::fs::read(path).with_context(|| format!("{} cannot be read", path.display()))?;
     let name = path.display().to_string();
+    let mut settings = ItemSettings::default();
+    for name in ["mend", "leave-out", "wall"] {
+        if let Some(value) = matches.get_one::<String>(name) {
+            model_argument::apply(&mut settings, name, value).with_context(|| format!("--{name}"))?;
+        }
+    }
     let options = ReadOptions { strict: matches.get_flag("strict") };
-    let found = inspect(&bytes, &name, &ItemSettings::default(), options).map_err(anyhow::Error::msg);
+    let found = inspect(&bytes, &name, &settings, options).map_err(anyhow::Error::msg);
     let found = found.with_context(|| name.clone())?;
     if matches.get_flag("json") {
         println!("{}", serde_json::to_string_pretty(&found)?);

@@ -2,6 +2,7 @@
 
 use anyhow::{Context, Result, bail};
 use seamwright_mesh::Unit;
+use seamwright_mesh::mend::LeftOut;
 use seamwright_mesh::units::Up;
 use seamwright_plan::job::{ItemSettings, Mend, ROLES, WALLS_MM};
 use seamwright_plan::limits::LEAST_SIMPLIFIED;
@@ -71,6 +72,7 @@ pub fn apply(settings: &mut ItemSettings, name: &str, value: &str) -> Result<()>
         }
         "part" => settings.part = Some(value.parse().context("a whole number is needed")?),
         "mend" => settings.mend = Mend::named(value).map_err(anyhow::Error::msg)?,
+        "leave-out" => settings.leave_out = LeftOut::named(value.split('+')).map_err(anyhow::Error::msg)?,
         "wall" => {
             let wall_mm: f64 = value.parse().context("a number is needed")?;
             if !WALLS_MM.contains(&wall_mm) {
@@ -87,7 +89,7 @@ pub fn apply(settings: &mut ItemSettings, name: &str, value: &str) -> Result<()>
         }
         "unite" if value.is_empty() => settings.unite = true,
         _ => bail!(
-            "known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies=, part=, mend=, wall=, unite and simplify="
+            "known are role=, scale=, height=, volume-cm3=, units=, up=, pair, copies=, part=, mend=, leave-out=, wall=, unite and simplify="
         ),
     }
     Ok(())
@@ -101,7 +103,7 @@ mod tests {
     fn settings_follow_the_last_colon_and_override_what_holds_for_all() {
         let all = ItemSettings { scale: Some(2.0), up: Some(Up::Y), ..ItemSettings::default() };
         let (file, settings) = parse(
-            "parts/a:b.stl:role=helm,height=300,pair,copies=2,mend=wall,wall=1.2,unite,simplify=5000",
+            "parts/a:b.stl:role=helm,height=300,pair,copies=2,mend=wall,leave-out=weld+dust,wall=1.2,unite,simplify=5000",
             &all,
         )
         .unwrap();
@@ -109,6 +111,7 @@ mod tests {
         assert_eq!((settings.scale, settings.height_mm), (None, Some(300.0)));
         assert_eq!((settings.up, settings.pair, settings.copies), (Some(Up::Y), true, Some(2)));
         assert_eq!((settings.mend, settings.wall_mm), (Mend::Wall, Some(1.2)));
+        assert_eq!(settings.leave_out.names(), ["weld", "dust"]);
         assert_eq!((settings.unite, settings.simplify), (true, Some(5000)));
         assert_eq!(settings.role.as_deref(), Some("helm"));
     }
@@ -120,6 +123,7 @@ mod tests {
             ("a.stl:scale=-1", "positive"),
             ("a.stl:units=furlong", "a unit is"),
             ("a.stl:mend=maybe", "mending is as-it-looks, fill, wall, no"),
+            ("a.stl:leave-out=nothing", "a step of mending is weld, duplicates"),
             ("a.stl:wall=0", "a wall is 0.2 to 25 mm"),
             ("a.stl:colour=red", "known are"),
         ] {

@@ -75,7 +75,7 @@ fn for_all(matches: &ArgMatches, settings: &mut ItemSettings) -> Result<()> {
             model_argument::apply(settings, name, &value.to_string()).with_context(|| format!("--{name}"))?;
         }
     }
-    for name in ["units", "up", "mend", "wall", "simplify"] {
+    for name in ["units", "up", "mend", "leave-out", "wall", "simplify"] {
         if let Some(value) = matches.get_one::<String>(name) {
             model_argument::apply(settings, name, value).with_context(|| format!("--{name}"))?;
         }

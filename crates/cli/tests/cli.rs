@@ -314,6 +314,37 @@ fn inspect_tells_all_the_contract_names() {
     ends(&dir, &["inspect", "odd.obj"], 2, &["odd.obj", "line 1"]);
 }
 
+/// A step of mending is undone by itself: seen before planning, planned without, and carried by the project.
+#[test]
+fn steps_of_mending_can_be_left_out_one_by_one() {
+    let dir = place("left-out");
+    // A box without one facet, and a speck beside it.
+    let facets = |low, size| box_text(low, size).replace("endsolid box\n", "").replace("solid box\n", "");
+    let whole = facets([0.0; 3], [90.0, 60.0, 400.0]);
+    let (_, open) = whole.split_once("endfacet\n").expect("a facet");
+    let text = format!("solid\n{open}{}endsolid\n", facets([200.0, 0.0, 0.0], [0.01; 3]));
+    fs::write(dir.join("open.stl"), text).expect("a model");
+    let told = |more: &[&str]| {
+        let output = ends(&dir, &[&["inspect", "open.stl"], more].concat(), 0, &[]);
+        String::from_utf8_lossy(&output.stdout).into_owned()
+    };
+    let all = told(&[]);
+    assert!(all.contains("mended-holes: 1") && all.contains("mended-dust: 1"), "{all}");
+    let without = told(&["--leave-out", "dust"]);
+    assert!(without.contains("mended-holes: 1") && without.contains("steps-left-out"), "{without}");
+    assert!(!without.contains("mended-dust"), "{without}");
+    let open = ["open edges", "steps of mending were left out as asked: holes"];
+    let holed = told(&["--leave-out", "holes"]);
+    assert!(open.iter().all(|word| holed.contains(word)), "{holed}");
+    ends(&dir, &plan(&["open.stl:leave-out=holes"], &[]), 2, &open);
+    ends(&dir, &plan(&["open.stl"], &["--leave-out", "nothing"]), 2, &["a step of mending is weld,"]);
+    ends(&dir, &plan(&["open.stl"], &["--leave-out", "dust+weld"]), 0, &[]);
+    let project = fs::read_to_string(dir.join("out/costume.seam.json")).expect("a project");
+    let project: serde_json::Value = serde_json::from_str(&project).expect("JSON");
+    assert_eq!(project["models"][0]["settings"]["leave_out"], serde_json::json!(["weld", "dust"]));
+    ends(&dir, &["audit", "out"], 0, &[]);
+}
+
 #[test]
 fn parts_that_stand_apart_in_one_file_can_be_items_of_their_own() {
     let dir = place("parts");

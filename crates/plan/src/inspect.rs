@@ -3,7 +3,7 @@
 //! One answer for both faces: the command `inspect` prints it, the page shows it and flies to its
 //! places. Places are in the item's frame: mm, Z up, the box of the file starting at the origin.
 
-use crate::item::place;
+use crate::item::{place, why_not};
 use crate::job::ItemSettings;
 use crate::records::NoticeRecord;
 use seamwright_mesh::flaws::{Flaws, Found, Within, flaws, within};
@@ -214,7 +214,7 @@ fn mending(mesh: &(Vec<[f64; 3]>, Vec<[u32; 3]>), settings: &ItemSettings) -> Me
             repaired_fraction: None,
             triangles: None,
             volume_mm3: None,
-            fails: Some(why.to_string()),
+            fails: Some(why_not(&why, settings)),
         },
     }
 }

@@ -85,8 +85,8 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
         name = format!("{name} part {number}");
     }
     let (mut placement, mut notices, taken) = place(&model, &settings).map_err(|e| fail(e.to_string()))?;
-    let (mut solid, mut found) =
-        item::solid_of(&model, &placement, settings.mending().as_ref()).map_err(|e| fail(e.to_string()))?;
+    let (mut solid, mut found) = item::solid_of(&model, &placement, settings.mending().as_ref())
+        .map_err(|e| fail(why_not(&e, &settings)))?;
     solid = whole(solid, settings.unite, &mut found);
     if let Some(n) = settings.simplify.filter(|&n| solid.n_triangles() > n as usize) {
         let n_before = solid.n_triangles();
@@ -119,6 +119,14 @@ pub fn read_item(input: &ModelInput) -> Result<SizedItem, PlanError> {
         taken,
     };
     item.marked(input).map_err(fail)
+}
+
+/// Why a model became no solid, and what it was asked to be mended without.
+pub(crate) fn why_not(error: &impl std::fmt::Display, settings: &ItemSettings) -> String {
+    match settings.leave_out {
+        left_out if left_out.is_empty() => error.to_string(),
+        left_out => format!("{error}; steps of mending were left out as asked: {left_out}"),
+    }
 }
 
 /// The solid with its overlapping bodies united, if that is wished; else says that they overlap.

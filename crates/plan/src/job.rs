@@ -4,7 +4,7 @@ use crate::item::SizedItem;
 use crate::records::marks::{BegunRecord, MarksRecord};
 use seamwright_bed::Bed;
 use seamwright_mesh::Unit;
-use seamwright_mesh::mend::{Open, WALL_MM, Wishes};
+use seamwright_mesh::mend::{LeftOut, Open, WALL_MM, Wishes};
 use seamwright_mesh::units::Up;
 use seamwright_seams::ground::Wish;
 use seamwright_seams::outline::Prefer;
@@ -98,6 +98,8 @@ pub struct ItemSettings {
     pub part: Option<u32>,
     /// What becomes of it where it is no closed solid.
     pub mend: Mend,
+    /// Steps of mending that are not done.
+    pub leave_out: LeftOut,
     /// The wall in mm a single-sided surface gets; [`WALL_MM`] if not said.
     pub wall_mm: Option<f64>,
     /// Simplified to so many triangles, if it has more.
@@ -119,7 +121,7 @@ impl ItemSettings {
             Mend::Wall => Open::Thicken,
             Mend::No => return None,
         };
-        Some(Wishes { open, wall_mm: self.wall_mm.unwrap_or(WALL_MM) })
+        Some(Wishes { open, wall_mm: self.wall_mm.unwrap_or(WALL_MM), leave_out: self.leave_out })
     }
 }
 

@@ -276,6 +276,7 @@ mod tests {
     use crate::job::{ItemSettings, Mend};
     use crate::records::marks::{ChalkDab, ChalkKind, MarksRecord, SeamMark};
     use seamwright_mesh::Unit;
+    use seamwright_mesh::mend::LeftOut;
     use seamwright_mesh::units::Up;
 
     fn options(no_models: bool) -> Options {
@@ -318,6 +319,7 @@ mod tests {
             copies: Some(2),
             part: Some(1),
             mend: Mend::Wall,
+            leave_out: LeftOut::named(["weld", "dust"]).unwrap(),
             wall_mm: Some(1.6),
             unite: true,
             simplify: Some(200_000),

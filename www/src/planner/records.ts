@@ -18,6 +18,9 @@ export type Up = (typeof UPS)[number];
 export const MENDS = ["as-it-looks", "fill", "wall", "no"] as const;
 export type Mend = (typeof MENDS)[number];
 
+export const STEPS = ["weld", "duplicates", "back-to-back", "junctions", "orient", "walls", "holes", "sheets", "dust"] as const;
+export type Step = (typeof STEPS)[number];
+
 export const PREFERS = ["balanced", "fewest", "hidden"] as const;
 export type Prefer = (typeof PREFERS)[number];
 
@@ -549,6 +552,7 @@ export interface ItemSettings {
   copies?: number;
   part?: number;
   mend?: string;
+  leave_out?: string[];
   wall_mm?: number;
   unite?: boolean;
   simplify?: number;

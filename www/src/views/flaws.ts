@@ -5,7 +5,7 @@
  * is planned of it, and either can be drawn.
  */
 import type { ItemSettings, NoticeRecord } from "../planner/protocol.ts";
-import { type Mend, MENDS } from "../planner/records.ts";
+import { type Mend, MENDS, type Step, STEPS } from "../planner/records.ts";
 import { type FileLooked, fileOf, type ItemFound, type ModelDecision, type State } from "../state/state.ts";
 import { words } from "../words/words.ts";
 import type { Doing } from "./doing.ts";
@@ -13,14 +13,38 @@ import { h, type VNode } from "./dom.ts";
 import { number, select, tick, word } from "./parts.ts";
 
 /** What the planner found in the file; a guess that is asked about is told with the question. */
-export function flawsOf(state: State, doing: Doing, { item, notices, units }: ItemFound): VNode | null {
+export function flawsOf(state: State, doing: Doing, { item, key, notices, units }: ItemFound): VNode | null {
   const is_asked = ({ text }: NoticeRecord): boolean => (units?.in_doubt === true && text === units.why) || (units?.up_in_doubt === true && text === units.up_why);
   const found = notices.filter((notice) => !is_asked(notice));
-  return found.length === 0 ? null : flawList(state, doing, item, found);
+  if (found.length === 0) return null;
+  const model = state.decisions.models.find((one) => one.key === key);
+  const set = (settings: Partial<ItemSettings>): void => (model === undefined ? undefined : doing.send({ kind: "settings-changed", key: model.key, settings }));
+  return h("ul", { class: "notices" }, found.map((notice) => h("li", {}, said(notice), " ", places(state, doing, item, notice), model === undefined ? null : withoutIt(model, notice, set))));
 }
 
 function flawList(state: State, doing: Doing, item: string, found: readonly NoticeRecord[]): VNode {
   return h("ul", { class: "notices" }, found.map((notice) => h("li", {}, said(notice), " ", places(state, doing, item, notice))));
+}
+
+/** A step of mending is undone by itself. */
+function withoutIt({ settings }: ModelDecision, { code, text }: NoticeRecord, set: (settings: Partial<ItemSettings>) => void): VNode | null {
+  const step = STEPS.find((one) => code === `mended-${one}`);
+  const left_out = settings.leave_out ?? [];
+  // What is told may be of the run before.
+  if (step === undefined || left_out.includes(step)) return null;
+  return word(words.flaws.without, () => set({ leave_out: [...left_out, step] }), { label: words.flaws.without_label(text) });
+}
+
+/** The steps that are left out, each to be done again. */
+function leftOut({ settings }: ModelDecision, set: (settings: Partial<ItemSettings>) => void): VNode | null {
+  const left_out = settings.leave_out ?? [];
+  const steps = STEPS.filter((step) => left_out.includes(step));
+  if (steps.length === 0) return null;
+  const again = (step: Step): void => {
+    const rest = left_out.filter((one) => one !== step);
+    set({ leave_out: rest.length === 0 ? undefined : rest });
+  };
+  return h("ul", { class: "notices" }, steps.map((step) => h("li", {}, words.flaws.goes_without(step), " ", word(words.flaws.do_again, () => again(step), { label: words.flaws.do_again_label(step) }))));
 }
 
 /** A count before the sentence, where the sentence does not begin with one. */
@@ -54,18 +78,19 @@ const wasMended = (item: ItemFound | undefined): boolean => item?.notices.some((
 
 /** How the model is mended, where there is something to mend or the maker has said how. */
 export function mending(state: State, model: ModelDecision, item: ItemFound | undefined, set: (settings: Partial<ItemSettings>) => void): VNode | null {
-  const { mend, wall_mm } = model.settings;
+  const { mend, wall_mm, leave_out } = model.settings;
   const fails = state.run.failures.some((failure) => failure.key === model.key);
-  if (mend === undefined && wall_mm === undefined && !wasMended(item) && !fails) return null;
+  if (mend === undefined && wall_mm === undefined && leave_out === undefined && !wasMended(item) && !fails) return null;
   const text = words.flaws;
   const chosen = MENDS.find((one) => one === mend) ?? "as-it-looks";
   const has_wall = chosen === "wall" || wall_mm !== undefined || (item?.notices.some(({ code }) => code === "mended-sheets") ?? false);
-  return h(
+  const asked = h(
     "div",
     { class: "fields" },
     select<Mend>(text.mending, MENDS.map((one) => ({ value: one, label: text.mends[one] })), chosen, (one) => set({ mend: one === "as-it-looks" ? undefined : one })),
     has_wall ? number({ label: text.wall, said: text.wall_said, value: wall_mm ?? 2.4, unit: "mm", least: 0.2, most: 25, change: (typed) => set({ wall_mm: typed }), empty: () => set({ wall_mm: undefined }) }) : null,
   );
+  return h("div", {}, leftOut(model, set), asked);
 }
 
 /** Whether bodies that overlap become one solid, where there are some or the maker has said so. */

@@ -3,9 +3,11 @@
  *
  * Plain, warm, exact; one vocabulary with the program and the files. A sentence with figures is a
  * function of them; figures come from `figures.ts`. Nothing here is markup: views set it as text.
+ * Longer than 400 lines because every sentence stands in one place, to be read in one go.
  * Not here: what the core itself says (reasons, notices, failures), which is shown as it is told.
  */
 import type { Stage } from "../planner/protocol.ts";
+import type { Step } from "../planner/records.ts";
 import type { Leaf, Phase } from "../state/state.ts";
 import { bedSize, count, figure, handTime, mm, percent, seconds, size } from "./figures.ts";
 
@@ -19,6 +21,19 @@ const STAGES: Record<Stage, string> = {
   measuring: "Measuring the seams",
   laying: "Laying the pieces on the bed",
   auditing: "Reading every file again to check it",
+};
+
+/** What each step of mending does. */
+const STEPS: Record<Step, string> = {
+  weld: "joining points that nearly meet",
+  duplicates: "dropping triangles that lie on another",
+  "back-to-back": "dropping pairs of triangles back to back",
+  junctions: "splitting edges at points on them",
+  orient: "turning triangles that face the wrong way",
+  walls: "leaving out walls inside",
+  holes: "closing holes",
+  sheets: "giving open skins a wall",
+  dust: "dropping bodies that enclose nothing",
 };
 
 export const words = {
@@ -87,6 +102,7 @@ export const words = {
     by_height: "mm high",
     by_volume: "cm³",
     value: "how much",
+    stop_reading: (name: string): string => `Stop reading ${name}`,
     remove: (name: string): string => `Leave out ${name}`,
     remove_short: "Leave out",
     settings: (name: string): string => `How ${name} is made`,
@@ -107,6 +123,11 @@ export const words = {
     simplify: "simplify to",
     simplify_said: "Triangles it is simplified to",
     simplify_now: "Simplify to 1 million",
+    without: "Without this step",
+    without_label: (text: string): string => `Mend without this step: ${text}`,
+    goes_without: (step: Step): string => `Mending goes without ${STEPS[step]}.`,
+    do_again: "Do it again",
+    do_again_label: (step: Step): string => `Mend with ${STEPS[step]} again`,
     unite: "one solid: unite bodies that overlap",
     wall_said: "Wall that an open skin gets",
     look: "What is in the file",
@@ -211,6 +232,8 @@ export const words = {
     pause: "Pause",
     go_on: "Go on",
     stop: "Stop and finish",
+    give_up: "Stop now",
+    given_up: "Stopped before it was finished. The models and what was decided are kept.",
     again: "Search again",
     pull: "Pull apart",
     pull_said: (pull_mm: number): string => `along the way they join · ${mm(pull_mm)}`,

@@ -1,6 +1,6 @@
 /**
  * A model that does not close, in a real browser: its flaws are listed and flown to, what was mended is
- * told and compared with the file, left out, undone.
+ * told and compared with the file, a step of it left out, all of it left out, undone.
  */
 import type { Browser } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
@@ -63,6 +63,14 @@ describe.runIf(canLook)("a model that does not close", () => {
     await page.locator(".balloons .ring").first().waitFor({ state: "detached" });
     await card.getByRole("button", { name: "Put away" }).click();
     await page.locator(".balloons .ring").first().waitFor();
+
+    // The one step by itself: without it the model does not close, and that is said; then with it again.
+    await card.getByRole("button", { name: /^Mend without this step: holes were closed/ }).click();
+    await card.locator(".warning", { hasText: "4 open edges" }).waitFor({ timeout: MINUTE });
+    await card.getByText("Mending goes without closing holes.").waitFor();
+    await card.getByRole("button", { name: "Mend with closing holes again" }).click();
+    await card.getByText("holes were closed with 30.0 cm2").waitFor({ timeout: MINUTE });
+    await card.getByText("Mending goes without").waitFor({ state: "detached" });
 
     // A wall instead, then nothing at all, then back.
     await card.getByLabel("where it is open").selectOption("wall");

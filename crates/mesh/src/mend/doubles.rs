@@ -3,6 +3,7 @@
 //! A triangle without area that the surface needs to close stays: it is part of the mesh as drawn.
 
 use super::surface::Surface;
+use super::{LeftOut, Step};
 use crate::edges::{QuickMap, edge_key};
 use crate::flaws::Found;
 use crate::vec3;
@@ -19,7 +20,7 @@ pub(super) struct Dropped {
 }
 
 /// Drops triangles with a corner twice, needless ones without area, copies, and pairs back to back.
-pub(super) fn drop_doubles(surface: &mut Surface) -> Dropped {
+pub(super) fn drop_doubles(surface: &mut Surface, leave_out: LeftOut) -> Dropped {
     let mut dropped = Dropped::default();
     let n = surface.triangles.len();
     let mut stays = vec![true; n];
@@ -41,18 +42,21 @@ pub(super) fn drop_doubles(surface: &mut Surface) -> Dropped {
         })
         .collect();
     order.sort_unstable();
+    let (keeps_copies, keeps_pairs) = (leave_out.has(Step::Duplicates), leave_out.has(Step::BackToBack));
     let mut back_to_back = Vec::new();
     for same in order.chunk_by(|a, b| a.0 == b.0).filter(|same| same.len() > 1) {
         let mut side = |faces: bool| {
             let mut of_side = same.iter().filter(|entry| entry.1 == faces).map(|entry| entry.2 as usize);
             let first = of_side.next();
-            for copy in of_side {
+            for copy in of_side.filter(|_| !keeps_copies) {
                 stays[copy] = false;
                 dropped.copies.add(|| surface.middle_mm(copy));
             }
             first
         };
-        if let (Some(front), Some(back)) = (side(true), side(false)) {
+        if let (Some(front), Some(back)) = (side(true), side(false))
+            && !keeps_pairs
+        {
             back_to_back.push((front, back));
         }
     }

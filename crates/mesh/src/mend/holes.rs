@@ -9,7 +9,7 @@ use super::rims::{Rim, rims};
 use super::smooth::{self, Patch, Users};
 use super::surface::Surface;
 use super::thicken::{self, Walls};
-use super::{Open, Wishes, patch};
+use super::{Open, Step, Wishes, patch};
 use crate::edges::{QuickSet, edge_key};
 use crate::flaws::Found;
 use crate::grid;
@@ -90,14 +90,14 @@ pub(super) fn close(
     }
     for (body, patches) in by_body.into_iter().enumerate().filter(|(_, patches)| !patches.is_empty()) {
         let n_before = surface.triangles.len();
-        if is_sheet(surface, &lists[body], &patches, wishes) {
+        if !wishes.leave_out.has(Step::Sheets) && is_sheet(surface, &lists[body], &patches, wishes) {
             let walls = thicken::thicken(surface, &lists[body], wishes.wall_mm, &mut budget);
             closed.sheets.add(|| surface.middle_mm(lists[body][0] as usize));
             closed.walls.thinned.append(walls.thinned);
             closed.walls.solid_mm2 += walls.solid_mm2;
             closed.walls.n_crossing += walls.n_crossing;
             closed.walls.thinnest_mm = closed.walls.thinnest_mm.min(walls.thinnest_mm);
-        } else {
+        } else if !wishes.leave_out.has(Step::Holes) {
             let users = users_of(surface, &lists[body], &patches);
             for patched in patches {
                 closed.holes.add(|| surface.at_mm(patched.rim.points[0]));

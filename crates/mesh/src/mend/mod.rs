@@ -7,7 +7,8 @@
 //! `smooth.rs`) or single-sided surfaces thickened (`thicken.rs`), bodies turned outward
 //! (`outward.rs`). At last the surface is compared with the file's (`compare.rs`).
 //! What is not broken stays as it is, to the point: overlapping bodies stay several.
-//! The file is never changed: whoever wants it as it was does not mend.
+//! The file is never changed: whoever wants it as it was does not mend, and each step can be left out
+//! by itself (`step.rs`).
 
 pub(crate) mod compare;
 mod divide;
@@ -20,6 +21,7 @@ mod outward;
 mod patch;
 mod rims;
 mod smooth;
+mod step;
 mod surface;
 mod thicken;
 mod walls;
@@ -37,7 +39,9 @@ use crate::measure;
 use crate::model::Notice;
 use crate::solid::{NotSolid, SKIN, Solid};
 use compare::Corners;
+pub use step::{LeftOut, Step};
 use surface::{Surface, excess};
+use walls::Settled;
 
 /// The wall a surface of one side gets unless the maker says otherwise: six lines of 0.4 mm (common
 /// practice, no source).
@@ -71,11 +75,13 @@ pub struct Wishes {
     pub open: Open,
     /// The wall of a surface that gets one.
     pub wall_mm: f64,
+    /// Steps that are not done.
+    pub leave_out: LeftOut,
 }
 
 impl Default for Wishes {
     fn default() -> Self {
-        Self { open: Open::default(), wall_mm: WALL_MM }
+        Self { open: Open::default(), wall_mm: WALL_MM, leave_out: LeftOut::default() }
     }
 }
 
@@ -111,29 +117,40 @@ pub fn mend(points_mm: &[[f64; 3]], triangles: &[[u32; 3]], wishes: &Wishes) -> 
     let file: Corners = (0..surface.triangles.len()).map(|t| surface.corners_mm(t)).collect();
     let mut flaws = open_places(&surface);
     let mut steps = Steps::default();
-    drop_doubles(&mut surface, &mut steps);
+    let does = |step| !wishes.leave_out.has(step);
+    drop_doubles(&mut surface, wishes.leave_out, &mut steps);
     let mut tolerance_mm = 0.0;
-    if let Some(welded) = weld::weld(&mut surface) {
+    if let Some(welded) = does(Step::Weld).then(|| weld::weld(&mut surface)).flatten() {
         tolerance_mm = welded.tolerance_mm;
         let text = format!("points of open edges up to {tolerance_mm:.4} mm apart were joined");
         steps.tell("mended-weld", text, welded.points);
-        drop_doubles(&mut surface, &mut steps);
+        drop_doubles(&mut surface, wishes.leave_out, &mut steps);
     }
-    let split = junctions::close_junctions(&mut surface, tolerance_mm);
-    steps.tell("mended-junctions", "edges were split at points that lie on them", split);
-    let mut turned = orient::orient(&mut surface);
-    let settled = walls::settle(&mut surface);
+    if does(Step::Junctions) {
+        let split = junctions::close_junctions(&mut surface, tolerance_mm);
+        steps.tell("mended-junctions", "edges were split at points that lie on them", split);
+    }
+    let mut turned = if does(Step::Orient) { orient::orient(&mut surface) } else { Found::default() };
+    let settled = if does(Step::Walls) { walls::settle(&mut surface) } else { Settled::default() };
     turned.append(settled.turned);
     let (mut body_of, n_bodies) = walls::into_bodies(&mut surface);
     let text = "triangles inside the solid, where three sheets meet, were left out";
     steps.tell("mended-walls", text, settled.left_out);
     let closed = holes::close(&mut surface, &mut body_of, n_bodies, wishes);
     // Rags of a second skin are no part of the file.
-    let specks_mm3 = if closed.sheets.count > 0 { RAG_MM3 } else { DUST_MM3 };
+    let specks_mm3 = match (does(Step::Dust), closed.sheets.count) {
+        (false, _) => 0.0,
+        (true, 0) => DUST_MM3,
+        (true, _) => RAG_MM3,
+    };
     tell_closed(closed, wishes, &mut steps);
-    turned.append(outward::face_outward(&mut surface, &body_of, n_bodies));
+    if does(Step::Orient) {
+        turned.append(outward::face_outward(&mut surface, &body_of, n_bodies));
+    }
     steps.tell("mended-orient", "triangles that faced the wrong way were turned", turned);
-    drop_dust(&mut surface, &body_of, n_bodies, &mut steps);
+    if does(Step::Dust) {
+        drop_dust(&mut surface, &body_of, n_bodies, &mut steps);
+    }
     flaws.extend((0..surface.triangles.len()).filter(|&t| surface.made[t]).map(|t| surface.corners_mm(t)));
     let origin = vec![SKIN; surface.triangles.len()];
     let assembled = |slivers| assemble::assemble(&surface.points, &surface.triangles, &origin, slivers);
@@ -151,6 +168,10 @@ pub fn mend(points_mm: &[[f64; 3]], triangles: &[[u32; 3]], wishes: &Wishes) -> 
         made => made?,
     };
     steps.0.extend(further);
+    if !wishes.leave_out.is_empty() {
+        let text = format!("steps of mending were left out as asked: {}", wishes.leave_out);
+        steps.tell("steps-left-out", text, somewhere(1));
+    }
     let mended = compare::corners_of(&solid);
     let compared = compare::compare(&file, &mended, &flaws);
     let mut mended = Mended {
@@ -211,8 +232,8 @@ fn open_places(surface: &Surface) -> Corners {
         .collect()
 }
 
-fn drop_doubles(surface: &mut Surface, steps: &mut Steps) {
-    let dropped = doubles::drop_doubles(surface);
+fn drop_doubles(surface: &mut Surface, leave_out: LeftOut, steps: &mut Steps) {
+    let dropped = doubles::drop_doubles(surface, leave_out);
     let text = "triangles without area were dropped";
     steps.tell("mended-degenerate", text, dropped.without_area);
     let text = "triangles that lie on another were dropped";

@@ -6,11 +6,11 @@ use crate::vec3;
 use crate::write::block_mesh;
 
 /// A box of this size, its lowest corner at `from`.
-fn cuboid(size: [f64; 3], from: [f64; 3]) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
+pub(super) fn cuboid(size: [f64; 3], from: [f64; 3]) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
     block_mesh(from, vec3::add(from, size))
 }
 
-fn both(
+pub(super) fn both(
     one: (Vec<[f64; 3]>, Vec<[u32; 3]>),
     other: (Vec<[f64; 3]>, Vec<[u32; 3]>),
 ) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
@@ -25,14 +25,14 @@ fn turned(mesh: (Vec<[f64; 3]>, Vec<[u32; 3]>)) -> (Vec<[f64; 3]>, Vec<[u32; 3]>
     (mesh.0, mesh.1.iter().map(|&[a, b, c]| [a, c, b]).collect())
 }
 
-fn mended(mesh: &(Vec<[f64; 3]>, Vec<[u32; 3]>), wishes: Wishes) -> Mended {
+pub(super) fn mended(mesh: &(Vec<[f64; 3]>, Vec<[u32; 3]>), wishes: Wishes) -> Mended {
     let mended = mend(&mesh.0, &mesh.1, &wishes).unwrap();
     // Proved again from outside.
     Solid::from_triangles(&mended.solid.points_mm(), mended.solid.triangles()).unwrap();
     mended
 }
 
-fn codes(mended: &Mended) -> Vec<(&'static str, usize)> {
+pub(super) fn codes(mended: &Mended) -> Vec<(&'static str, usize)> {
     mended.steps.iter().map(|step| (step.code, step.count)).collect()
 }
 
@@ -50,7 +50,7 @@ fn a_missing_face_is_patched_flat_and_the_volume_is_that_of_the_box() {
 fn an_open_box_gets_a_wall_or_a_lid_as_wished() {
     let mut mesh = cuboid([100.0, 80.0, 60.0], [0.0; 3]);
     mesh.1.drain(2..4);
-    let open = |open| mended(&mesh, Wishes { open, wall_mm: 2.0 });
+    let open = |open| mended(&mesh, Wishes { open, wall_mm: 2.0, ..Wishes::default() });
     let as_it_looks = open(Open::AsItLooks);
     assert!(codes(&as_it_looks).contains(&("mended-sheets", 1)));
     // Five sides of 2 mm; corner points are moved along their diagonal by the wall, so a little less.
@@ -65,7 +65,10 @@ fn an_open_box_gets_a_wall_or_a_lid_as_wished() {
 #[test]
 fn a_sheet_gets_a_wall_of_exactly_what_is_asked() {
     let points = vec![[0.0, 0.0, 0.0], [200.0, 0.0, 0.0], [200.0, 150.0, 0.0], [0.0, 150.0, 0.0]];
-    let found = mended(&(points, vec![[0, 1, 2], [0, 2, 3]]), Wishes { open: Open::Fill, wall_mm: 1.5 });
+    let found = mended(
+        &(points, vec![[0, 1, 2], [0, 2, 3]]),
+        Wishes { open: Open::Fill, wall_mm: 1.5, ..Wishes::default() },
+    );
     assert_eq!(found.solid.volume_mm3(), 200.0 * 150.0 * 1.5);
     assert!(found.is_rebuilt());
 }
@@ -127,7 +130,8 @@ fn cloth_that_hangs_on_a_body_gets_a_wall_of_its_own() {
         vec![[0.0, 0.0, 40.0], [40.0, 0.0, 40.0], [40.0, -60.0, 40.0], [0.0, -60.0, 40.0]],
         vec![[0, 2, 1], [0, 3, 2]],
     );
-    let found = mended(&both(block, cape), Wishes { open: Open::AsItLooks, wall_mm: 2.0 });
+    let found =
+        mended(&both(block, cape), Wishes { open: Open::AsItLooks, wall_mm: 2.0, ..Wishes::default() });
     assert!(
         (found.solid.volume_mm3() - (64_000.0 + 40.0 * 60.0 * 2.0)).abs() < 5.0,
         "{}",

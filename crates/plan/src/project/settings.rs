@@ -4,6 +4,7 @@ use crate::job::{ItemSettings, Mend, ROLES, WALLS_MM};
 use crate::limits::LEAST_SIMPLIFIED;
 use crate::records::marks::{BegunRecord, MarksRecord};
 use seamwright_mesh::Unit;
+use seamwright_mesh::mend::LeftOut;
 use seamwright_mesh::units::Up;
 use serde::{Deserialize, Serialize};
 
@@ -34,6 +35,8 @@ pub struct SettingsRecord {
     part: Option<u32>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     mend: Option<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    leave_out: Vec<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     wall_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
@@ -69,6 +72,7 @@ pub fn settings_record(settings: &ItemSettings) -> SettingsRecord {
         copies: settings.copies,
         part: settings.part,
         mend: (settings.mend != Mend::default()).then(|| settings.mend.name().into()),
+        leave_out: settings.leave_out.names().into_iter().map(Into::into).collect(),
         wall_mm: settings.wall_mm,
         unite: settings.unite,
         simplify: settings.simplify,
@@ -119,6 +123,7 @@ pub fn settings_of_record(record: &SettingsRecord) -> Result<ItemSettings, Strin
         copies: record.copies,
         part: record.part,
         mend: record.mend.as_deref().map(Mend::named).transpose()?.unwrap_or_default(),
+        leave_out: LeftOut::named(record.leave_out.iter().map(String::as_str))?,
         wall_mm: record.wall_mm,
         unite: record.unite,
         simplify: record.simplify,

@@ -38,7 +38,8 @@ pub fn run(name: &str, seconds: u64) -> Result<bool> {
     let status = Command::new(&program)
         .arg(&folder)
         .arg(format!("-max_total_time={seconds}"))
-        .args(["-max_len=4096", "-timeout=10", "-rss_limit_mb=1024", "-print_final_stats=1", "-verbosity=1"])
+        // Seconds of the clock, so longer than [`super::HUNG`]: the machine may have other things to do.
+        .args(["-max_len=4096", "-timeout=30", "-rss_limit_mb=1024", "-print_final_stats=1", "-verbosity=1"])
         .arg(format!("-artifact_prefix={}/", findings.display()))
         .env("FUZZ_TARGET", name)
         .status()

@@ -8,6 +8,7 @@
 
 use crate::place;
 use anyhow::{Context, Result, bail};
+use seamwright_mesh::mend::Step;
 use seamwright_plan::{job, project};
 use std::fmt::Write;
 use syn::{Fields, GenericArgument, Item, PathArguments, Type};
@@ -60,8 +61,15 @@ fn all() -> Result<String> {
     let ups: Vec<&str> = project::UPS.iter().map(|(_, name)| *name).collect();
     let prefers: Vec<&str> = project::PREFERS.iter().map(|(_, name)| *name).collect();
     let mends: Vec<&str> = job::Mend::NAMES.iter().map(|(_, name)| *name).collect();
-    let lists =
-        [("Role", &job::ROLES[..]), ("Unit", &units), ("Up", &ups), ("Mend", &mends), ("Prefer", &prefers)];
+    let steps: Vec<&str> = Step::NAMES.iter().map(|(_, name)| *name).collect();
+    let lists = [
+        ("Role", &job::ROLES[..]),
+        ("Unit", &units),
+        ("Up", &ups),
+        ("Mend", &mends),
+        ("Step", &steps),
+        ("Prefer", &prefers),
+    ];
     for (name, words) in lists {
         let words: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
         let list = format!("{}S", name.to_uppercase());
