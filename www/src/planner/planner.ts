@@ -255,6 +255,18 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     } else finish(run);
   }
 
+  function giveUp(): void {
+    if (run === null || run.over) return;
+    end(run);
+    if (run.paused) for (const { lane } of seekers) lane.post({ kind: "go-on" });
+    run.paused = false;
+    // It may be in the midst of a long call, which nothing else ends.
+    refuseQuestions("it was stopped");
+    isBorn = false;
+    keeper.replace();
+    tell({ kind: "given-up" });
+  }
+
   function pause(): void {
     if (run === null || run.over || run.paused || run.finishing) return;
     run.paused = true;
@@ -316,6 +328,7 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
     pause,
     goOn,
     stop,
+    giveUp,
     find: finding.find,
     probe(key, asking) {
       const item = run?.models.findIndex((model) => model.key === key) ?? -1;

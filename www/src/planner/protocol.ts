@@ -100,6 +100,8 @@ export type News =
   | { kind: "finished"; plan: Plan; lays: Lay[]; findings: string[] }
   /** `key` names the model at fault, null where it is none. The run ends with it. */
   | { kind: "failed"; key: string | null; text: string }
+  /** The maker had enough of it: what is read and found stays drawn, and nothing is finished. */
+  | { kind: "given-up" }
   /** A worker hung or died and another took its place; its work is done again and nothing is lost. */
   | { kind: "worker-replaced"; text: string };
 
@@ -113,6 +115,8 @@ export interface Planner {
   goOn(): void;
   /** Ends the search and finishes the best plan; before the first plan, as soon as there is one. */
   stop(): void;
+  /** Ends the run where it is, also in the midst of reading a file: nothing is finished. */
+  giveUp(): void;
   /** What a ray meets first of what is drawn. Answered at once, whatever else is going on. */
   find(ray: Ray, drawn: readonly Drawn[]): Promise<Met | null>;
   /** What a plane would make of a part of a model's item as it is planned now; `null` where it misses it. */

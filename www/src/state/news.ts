@@ -69,6 +69,8 @@ export function hear(run: Run, news: News, number: number): Run {
       const reading = run.reading.filter((other) => other !== news.key);
       return { ...run, failures, reading, phase: "idle", stage: null };
     }
+    case "given-up":
+      return { ...run, phase: "idle", stage: null, reading: [], items: run.items.map((one) => ({ ...one, grid: null })), is_given_up: true };
     case "worker-replaced":
       return { ...run, replaced: news.text };
   }

@@ -18,6 +18,7 @@ export interface Planning {
   pause(): void;
   goOn(): void;
   stop(): void;
+  giveUp(): void;
   again(): void;
   close(): void;
 }
@@ -33,7 +34,7 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
     planned = decisions;
     const models = shelf.models(decisions.models.map((model) => ({ ...model, settings: begin(model) })));
     if (models.length === 0) {
-      planner.stop();
+      planner.giveUp();
       store.send({ kind: "run-emptied" });
       return;
     }
@@ -84,6 +85,7 @@ export function startPlanning(store: Store, planner: Planner, shelf: Shelf): Pla
       planner.stop();
       store.send({ kind: "stopped" });
     },
+    giveUp: () => planner.giveUp(),
     again: () => soon(0),
     close() {
       stopWatching();

@@ -94,6 +94,8 @@ export interface Run {
   others: readonly OtherPlan[];
   failures: readonly { key: string | null; text: string }[];
   replaced: string | null;
+  /** The maker ended it before it was finished. */
+  is_given_up: boolean;
 }
 
 /** A place that is flown to, in coordinates of an item. */
@@ -173,6 +175,7 @@ export const NO_RUN: Run = {
   others: [],
   failures: [],
   replaced: null,
+  is_given_up: false,
 };
 
 export function firstState(beds: readonly Bed[]): State {

@@ -64,7 +64,7 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
     "section",
     { key: model.key, id: modelCardId(model.key), class: "card", tabindex: "-1", "aria-label": text.settings(model.name) },
     h("h2", {}, model.name),
-    h("p", { class: "quiet" }, whatIsKnown(state, first, model, is_reading)),
+    h("p", { class: "quiet" }, whatIsKnown(state, first, model, is_reading), is_reading ? " " : null, is_reading ? word(words.seams.give_up, doing.giveUp, { label: text.stop_reading(model.name) }) : null),
     failuresOf(state, model.key),
     first === undefined ? null : doubts(first, model, set),
     first === undefined ? null : flawsOf(state, doing, first),

@@ -11,6 +11,8 @@ export interface Doing {
   pause(): void;
   goOn(): void;
   stop(): void;
+  /** Ends reading, or what comes after the search, at once. */
+  giveUp(): void;
   /** Plans anew with what is decided now. */
   again(): void;
   takeZip(): void;

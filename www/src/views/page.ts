@@ -204,6 +204,7 @@ function makeDoing(store: Store, parts: PageParts, shelf: Shelf): Doing {
     pause: () => planning?.pause(),
     goOn: () => planning?.goOn(),
     stop: () => planning?.stop(),
+    giveUp: () => planning?.giveUp(),
     again: () => planning?.again(),
     showModel(key) {
       store.send({ kind: "leaf-opened", leaf: "costume" });

@@ -93,6 +93,7 @@ function saidByPlanner(state: State): VNode[] {
   const grid = run.items.find((one) => one.grid !== null)?.grid ?? null;
   const phase = run.stage !== null ? text.stage(run.stage) : grid !== null && run.phase !== "paused" ? text.grid_progress(grid.n_done, grid.n_all) : text.phase[run.phase];
   const findings = run.finished?.findings ?? [];
+  if (run.is_given_up) said.push(h("p", { class: "phase", role: "status" }, text.given_up));
   if (phase !== "" && !(run.phase === "finished" && findings.length > 0)) said.push(h("p", { class: "phase", role: "status" }, phase));
   for (const failure of run.failures) said.push(failureSaid(state, failure));
   if (run.phase === "finished" && findings.length > 0) {
@@ -139,7 +140,7 @@ export function searching(state: State, doing: Doing): VNode[] {
       run.phase === "searching" ? word(text.pause, doing.pause) : null,
       run.phase === "paused" ? word(text.go_on, doing.goOn) : null,
       is_searching ? word(text.stop, doing.stop) : null,
-      run.phase === "ending" ? word(text.stop, doing.stop, { off: true }) : null,
+      run.phase === "reading" || run.phase === "ending" ? word(text.give_up, doing.giveUp) : null,
       is_searching || run.phase === "ending" ? null : word(text.again, doing.again, { off: run.phase === "reading" }),
     ),
     choice("prefer", text.prefer, (["balanced", "fewest", "hidden"] as const).map((value) => ({ value, label: text.prefers[value] })), decisions.prefer, (prefer) => doing.send({ kind: "preferred", prefer })),

@@ -1,6 +1,6 @@
 /**
  * The planner in a real browser, in both outputs: demo, bytes equal to the native program's, zip
- * that holds for the native audit, pause and stop, workers that die or hang, no network, no server.
+ * that holds for the native audit, pause, stop and giving up, workers that die or hang, no network, no server.
  */
 import { spawnSync } from "node:child_process";
 import { existsSync, mkdirSync, mkdtempSync, readFileSync, writeFileSync } from "node:fs";
@@ -8,7 +8,7 @@ import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { addModels, bar, canLook, finished, launch, openLeaf, stopAndFinish, takeFiles } from "./look.ts";
+import { addModels, bar, boxesStl, canLook, finished, launch, openLeaf, stopAndFinish, takeFiles } from "./look.ts";
 import { serve, visit, workers } from "./site.ts";
 
 const NATIVE = join(import.meta.dirname, "../../../target/page-tests");
@@ -143,6 +143,59 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
     await page.getByRole("button", { name: "Go on" }).first().click();
     await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(resting);
     await stopAndFinish(page);
+    await context.close();
+  });
+
+  it("gives up reading a file at once, and reads it when asked again", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1&effort=1");
+    // Thousands of boxes, each without a triangle, so that there is much to mend.
+    const boxes = boxesStl(Array.from({ length: 6000 }, (_, k) => ({ low: [9 * (k % 80), 9 * Math.floor(k / 80), 0], high: [9 * (k % 80) + 8, 9 * Math.floor(k / 80) + 8, 8] })));
+    const kept = Array.from({ length: 72_000 }, (_, t) => boxes.subarray(84 + 50 * t, 134 + 50 * t)).filter((_, t) => t % 12 !== 0);
+    const head = Buffer.from(boxes.subarray(0, 84));
+    head.writeUInt32LE(kept.length, 80);
+    await addModels(page, [{ name: "many.stl", mimeType: "model/stl", buffer: Buffer.concat([head, ...kept]) }]);
+    await page.getByRole("button", { name: "Stop reading many.stl" }).click();
+    await page.getByRole("button", { name: "Stop reading many.stl" }).waitFor({ state: "detached" });
+    await openLeaf(page, "Seams");
+    await page.getByText("Stopped before it was finished.").waitFor();
+    expect(await page.getByText("mended").count()).toBe(0);
+    // Nothing is lost: it is read again, given up again, and another takes its place.
+    await page.locator(".searching").getByRole("button", { name: "Search again" }).click();
+    await openLeaf(page, "Costume");
+    await page.getByRole("button", { name: "Stop reading many.stl" }).waitFor();
+    await page.getByRole("button", { name: "Leave out many.stl" }).click();
+    await addModels(page, [bar()]);
+    await finished(page);
+    expect(problems).toEqual([]);
+    await context.close();
+  });
+
+  it("gives up finishing when told, and keeps what was found", async () => {
+    const { context, page, problems } = await visit(browser, "?searchers=1&effort=100000");
+    await addModels(page, Array.from({ length: 6 }, (_, k) => bar(`bar-${k}.stl`)));
+    await openLeaf(page, "Seams");
+    // Until then the rounds may be those of the demo.
+    await page.getByRole("button", { name: /^bar-5/ }).first().waitFor({ timeout: MINUTE });
+    await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(0);
+    const found = await counts(page).textContent();
+    // Pressed as soon as it is there: finishing so few pieces is short.
+    await page.evaluate(() => {
+      new MutationObserver((_, watch) => {
+        const now = [...document.querySelectorAll("button")].find((one) => one.textContent === "Stop now");
+        if (now === undefined) return;
+        watch.disconnect();
+        now.click();
+      }).observe(document.body, { childList: true, subtree: true, characterData: true });
+    });
+    await page.locator(".searching").getByRole("button", { name: "Stop and finish" }).click();
+    await page.getByText("Stopped before it was finished.").waitFor({ timeout: MINUTE });
+    expect(await page.getByText("Every file was read again and holds.").count()).toBe(0);
+    expect(await counts(page).textContent()).toBe(found);
+    await page.locator(".searching").getByRole("button", { name: "Search again" }).click();
+    await expect.poll(() => rounds(page), { timeout: MINUTE }).toBeGreaterThan(0);
+    await stopAndFinish(page);
+    expect((await takeFiles(page)).has("plan.json")).toBe(true);
+    expect(problems).toEqual([]);
     await context.close();
   });
 
