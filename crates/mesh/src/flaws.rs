@@ -14,6 +14,7 @@ use crate::edges::{self, EdgeUse, Joined};
 use crate::grid::{self, STEPS_PER_MM};
 use crate::model::Model;
 use crate::placement::{self, Placement};
+use crate::solid::shown;
 use crate::thickness::{self, Thin};
 use crate::vec3;
 
@@ -151,9 +152,7 @@ impl Flaws {
             .iter()
             .filter(|(found, _)| found.count > 0)
             .map(|(found, what)| match found.at_mm.first() {
-                Some([x, y, z]) => {
-                    format!("{} {what}, the first near ({x:.2}, {y:.2}, {z:.2}) mm", found.count)
-                }
+                Some(&at_mm) => format!("{} {what}, the first near {} mm", found.count, shown(at_mm)),
                 None => format!("{} {what}", found.count),
             })
             .collect();

@@ -11,18 +11,28 @@ use crate::solid::{NotSolid, Solid};
 
 /// Why a model is no item; says what is wrong and where, in the item's frame.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{reason}{}", self.detail())]
+#[error("{}", self.said())]
 pub struct NotAnItem {
-    /// Why it is no solid.
+    /// Why it is no solid, after mending where that was tried.
     pub reason: NotSolid,
+    /// Whether it was.
+    pub was_mended: bool,
     /// All that was found, with places.
     pub flaws: Box<Flaws>,
 }
 
 impl NotAnItem {
     /// The counts of flaws, where there are any: the reason alone names one kind.
-    fn detail(&self) -> String {
-        self.flaws.refusal().map(|text| format!("; {text}")).unwrap_or_default()
+    fn said(&self) -> String {
+        let reason = &self.reason;
+        match (self.flaws.refusal(), reason) {
+            (None, _) => reason.to_string(),
+            (Some(flaws), _) if self.was_mended => format!("{flaws}; after mending: {reason}"),
+            (Some(flaws), NotSolid::Open { .. } | NotSolid::Twisted { .. } | NotSolid::InsideOut { .. }) => {
+                flaws
+            }
+            (Some(flaws), _) => format!("{reason}; {flaws}"),
+        }
     }
 }
 
@@ -50,7 +60,11 @@ pub fn solid_of(
             notices.extend(further);
             Ok((solid, notices))
         }
-        Err(reason) => Err(NotAnItem { reason, flaws: Box::new(flaws::flaws(model, placement)) }),
+        Err(reason) => Err(NotAnItem {
+            reason,
+            was_mended: mending.is_some(),
+            flaws: Box::new(flaws::flaws(model, placement)),
+        }),
     }
 }
 

@@ -74,7 +74,7 @@ pub enum NotSolid {
         n_points: usize,
     },
     /// Edges with a triangle on one side only: the surface has holes.
-    #[error("{count} open edges, the first near {at_mm:?} mm")]
+    #[error("{count} open edges, the first near {} mm", shown(*at_mm))]
     Open {
         /// How many edges.
         count: usize,
@@ -82,7 +82,7 @@ pub enum NotSolid {
         at_mm: [f64; 3],
     },
     /// Edges whose two triangles run the same way: part of the surface is turned over.
-    #[error("{count} edges between triangles that face opposite ways, the first near {at_mm:?} mm")]
+    #[error("{count} edges between triangles that face opposite ways, the first near {} mm", shown(*at_mm))]
     Twisted {
         /// How many edges.
         count: usize,
@@ -95,6 +95,11 @@ pub enum NotSolid {
         /// Signed volume found.
         volume_mm3: f64,
     },
+}
+
+/// A place as people read it.
+pub(crate) fn shown([x, y, z]: [f64; 3]) -> String {
+    format!("({x:.2}, {y:.2}, {z:.2})")
 }
 
 impl Solid {

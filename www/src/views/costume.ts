@@ -59,6 +59,8 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
   const found = state.run.items.filter((item) => item.key === model.key);
   const first = found[0];
   const is_reading = state.run.reading.includes(model.key);
+  // Of what failed, what was found before is not so any more.
+  const fails = state.run.failures.some((failure) => failure.key === model.key);
   const set = (settings: Partial<ItemSettings>): void => doing.send({ kind: "settings-changed", key: model.key, settings });
   return h(
     "section",
@@ -67,7 +69,7 @@ function modelCard(state: State, doing: Doing, model: ModelDecision): VNode {
     h("p", { class: "quiet" }, whatIsKnown(state, first, model, is_reading), is_reading ? " " : null, is_reading ? word(words.seams.give_up, doing.giveUp, { label: text.stop_reading(model.name) }) : null),
     failuresOf(state, model.key),
     first === undefined ? null : doubts(first, model, set),
-    first === undefined ? null : flawsOf(state, doing, first),
+    first === undefined || fails ? null : flawsOf(state, doing, first),
     mending(state, model, first, set),
     uniting(model, first, set),
     simplifying(state, model, first, set),

@@ -19,7 +19,7 @@ export function flawsOf(state: State, doing: Doing, { item, key, notices, units 
   if (found.length === 0) return null;
   const model = state.decisions.models.find((one) => one.key === key);
   const set = (settings: Partial<ItemSettings>): void => (model === undefined ? undefined : doing.send({ kind: "settings-changed", key: model.key, settings }));
-  return h("ul", { class: "notices" }, found.map((notice) => h("li", {}, said(notice), " ", places(state, doing, item, notice), model === undefined ? null : withoutIt(model, notice, set))));
+  return h("ul", { class: "notices" }, found.map((notice) => h("li", {}, said(notice), " ", places(state, doing, item, notice), " ", model === undefined ? null : withoutIt(model, notice, set))));
 }
 
 function flawList(state: State, doing: Doing, item: string, found: readonly NoticeRecord[]): VNode {
@@ -30,7 +30,7 @@ function flawList(state: State, doing: Doing, item: string, found: readonly Noti
 function withoutIt({ settings }: ModelDecision, { code, text }: NoticeRecord, set: (settings: Partial<ItemSettings>) => void): VNode | null {
   const step = STEPS.find((one) => code === `mended-${one}`);
   const left_out = settings.leave_out ?? [];
-  // What is told may be of the run before.
+  // What is told may be of the plan before.
   if (step === undefined || left_out.includes(step)) return null;
   return word(words.flaws.without, () => set({ leave_out: [...left_out, step] }), { label: words.flaws.without_label(text) });
 }

@@ -53,7 +53,7 @@ pub struct United {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 enum Undivided {
     /// Surfaces lie in each other, also after they were let grow.
-    #[error("surfaces lie in each other near {at_mm:?} mm")]
+    #[error("surfaces lie in each other near {} mm", crate::solid::shown(*at_mm))]
     Touching { at_mm: [f64; 3] },
     /// What stays does not close.
     #[error("what stays does not close: {0}")]
