@@ -14,7 +14,7 @@ mod guided;
 use crate::place;
 use anyhow::{Context, Result, bail};
 use seamwright_fuzz::mutants::{Sample, Sequence};
-use seamwright_fuzz::targets::{Reached, read_as};
+use seamwright_fuzz::targets::{AND_AFTER, Reached, read_as};
 use std::collections::BTreeMap;
 use std::panic;
 use std::path::{Path, PathBuf};
@@ -46,9 +46,6 @@ pub struct Options {
 
 /// A mutant that takes longer counts as hung.
 const HUNG: Duration = Duration::from_secs(10);
-
-/// One mutant of so many is also looked over and mended: that takes a hundred times as long as reading.
-const AND_AFTER: u64 = 50;
 
 /// What became of the mutants of one format.
 #[derive(Default)]
