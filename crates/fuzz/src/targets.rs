@@ -74,7 +74,7 @@ fn read(bytes: &[u8], name: &str) -> Reached {
 }
 
 /// Reads as a model of this name, both ways, and where `and_after` looks over what was read: flaws,
-/// crossings, mending.
+/// crossings, mending, uniting.
 pub fn read_as(bytes: &[u8], name: &str, and_after: bool) -> Reached {
     let strict = read_model_with(bytes, name, ReadOptions { strict: true });
     match read_model_with(bytes, name, ReadOptions { strict: false }) {
@@ -121,6 +121,7 @@ fn look_over(model: &Model, and_after: bool) {
     flaws::within(model, &placement);
     if let Ok((solid, _)) = item::solid_of(model, &placement, Some(&Wishes::default())) {
         proved(&solid);
+        proved(&unite(&solid).solid);
     } else {
         assert!(!found.closed || found.refusal().is_none());
     }

@@ -1,4 +1,4 @@
-// Seconds of the page in a real browser: first content, first plans, files of a million triangles and of two.
+// Seconds of the page in a real browser: first content, first plans, files of one, two and three million triangles.
 //
 // Opens target/seamwright.html from the disk in a fresh browser each time, median of RUNS. CPU is the
 // time of the whole browser, all its processes, beside wall time. Prints lines for a person, or as JSON
@@ -145,12 +145,15 @@ async function large(page, [n, m], asked) {
 
 const MILLION = { drawn_s: 4, plan_s: 6, memory_MiB: 700 };
 const TWO_MILLION = { drawn_s: null, plan_s: 8, memory_MiB: 1229 };
+// What a browser takes at most (`crates/plan/src/limits.rs`).
+const THREE_MILLION = { drawn_s: null, plan_s: null, memory_MiB: 2048 };
 const million = (page) => large(page, [500, 1000], MILLION);
 const twoMillion = (page) => large(page, [700, 1440], TWO_MILLION);
+const threeMillion = (page) => large(page, [857, 1750], THREE_MILLION);
 
 const median = (values) => values.sort((a, b) => a - b)[Math.floor(values.length / 2)];
 const rows = [row("single file", "KiB", 3072, statSync(join(TARGET, "seamwright.html")).size / 1024)];
-for (const measure of [demo, responsive, million, twoMillion]) {
+for (const measure of [demo, responsive, million, twoMillion, threeMillion]) {
   const all = [];
   for (let n = 0; n < RUNS; n++) all.push(await once(NOTES, measure));
   const of = (k, what) => median(all.map((one) => one[k][what]));
