@@ -140,6 +140,47 @@ fn cloth_that_hangs_on_a_body_gets_a_wall_of_its_own() {
     assert!(codes(&found).contains(&("mended-sheets", 1)), "{:?}", codes(&found));
 }
 
+/// A crown over a brim of two sheets 3 mm apart, the lower of which ends at the head band.
+#[test]
+fn a_hat_gets_a_wall_and_stays_open_below() {
+    const N: u32 = 60;
+    // Radius and height, from the top down and round the brim.
+    let profile = [[60.0, 100.0], [60.0, 40.0], [60.0, 0.0], [110.0, 0.0], [110.0, -3.0], [66.0, -3.0]];
+    let mut points = vec![[0.0, 0.0, 100.0]];
+    for [radius, z] in profile {
+        points.extend((0..N).map(|k| {
+            let turn = f64::from(k) / f64::from(N) * std::f64::consts::TAU;
+            [radius * libm::cos(turn), radius * libm::sin(turn), z]
+        }));
+    }
+    let at = |ring: u32, k: u32| 1 + ring * N + k % N;
+    let mut triangles: Vec<[u32; 3]> = (0..N).map(|k| [0, at(0, k), at(0, k + 1)]).collect();
+    for ring in 0..profile.len() as u32 - 1 {
+        for k in 0..N {
+            let [a, b] = [at(ring, k), at(ring, k + 1)];
+            let [c, d] = [at(ring + 1, k), at(ring + 1, k + 1)];
+            triangles.extend([[a, c, d], [a, d, b]]);
+        }
+    }
+    let found = mended(&(points, triangles), Wishes { open: Open::Thicken, ..Wishes::default() });
+    let told = codes(&found);
+    assert!(
+        told.contains(&("mended-sheets", 1)) && !told.iter().any(|(code, _)| *code == "wall-crosses"),
+        "{told:?}"
+    );
+    let corners: Vec<_> = (0..found.solid.n_triangles()).map(|t| found.solid.corners_mm(t)).collect();
+    for z in [-5.0, 0.0, 3.0, 50.0, 90.0] {
+        let winding: f64 = corners.iter().map(|&c| super::holes::solid_angle(c, [0.5, 0.2, z])).sum();
+        assert!(winding.abs() < 0.01, "{winding} at {z} mm");
+    }
+    // Top and crown of 2.4 mm, the brim 3 mm and solid; where they meet a few cm3 more or less.
+    let cm3 = std::f64::consts::PI
+        * (60.0 * 60.0 * 2.4 + (60.0 * 60.0 - 57.6 * 57.6) * 97.6 + (110.0 * 110.0 - 60.0 * 60.0) * 3.0)
+        / 1000.0;
+    let off = found.solid.volume_mm3() / 1000.0 - cm3;
+    assert!(off.abs() < 0.12 * cm3, "{off} cm3 of {cm3} off");
+}
+
 #[test]
 fn a_spike_whose_foot_is_inside_a_block_is_closed_though_its_foot_is_wide() {
     let spike = (
@@ -283,6 +324,16 @@ fn real_open_models_become_solids_that_lie_where_the_file_lies() {
         assert_eq!((count("mended-holes"), count("mended-sheets")), (n_holes, n_sheets), "{name}");
         assert_eq!(found.is_rebuilt(), is_rebuilt, "{name}: {}", found.repaired_fraction);
         assert!(found.deviation_mm < 0.3, "{name}: {}", found.deviation_mm);
+        if name == "fedora.obj" {
+            assert_eq!(count("wall-crosses"), 0);
+            // Inside the head band, from below the brim up into the crown: nothing but air.
+            let corners: Vec<_> = (0..found.solid.n_triangles()).map(|t| found.solid.corners_mm(t)).collect();
+            for y_mm in [10.0, 25.0, 40.0, 55.0] {
+                let at_mm = [101.0, y_mm, 131.0];
+                let winding: f64 = corners.iter().map(|&c| super::holes::solid_angle(c, at_mm)).sum();
+                assert!(winding.abs() < 0.01, "{winding} at {at_mm:?}");
+            }
+        }
         eprintln!(
             "{name}: {:.1} % repaired, {:.4} mm off",
             100.0 * found.repaired_fraction,
