@@ -3,7 +3,8 @@
 //! How: the second skin is the first one moved inward (`offsets.rs`). Where the surface comes back so
 //! close behind that there is no room for two walls, as in the brim of a hat, there is no second skin:
 //! all between is solid, and the rims that leaves are zipped together in pairs (`zip.rs`). Where the
-//! second skin crosses another, the wall is made thinner there, step by step.
+//! second skin crosses another, the wall is made thinner there, step by step; where a zip crosses it, that
+//! place is left solid too and the second skin made again.
 //! Units: mm. Not here: which side is the inner one: the file's own faces say it.
 
 use super::offsets::{Offsets, divide_thin, offsets, thinner_by};
@@ -63,9 +64,10 @@ pub(super) fn thicken(surface: &mut Surface, body: &[u32], wall_mm: f64, budget:
         for corner in crossing.into_iter().flatten().filter(|&corner| corner >= first) {
             offsets.is_thin[(corner - first) as usize] = true;
         }
+        let is_fewer = best.as_ref().is_none_or(|(_, least)| walls.n_crossing < least.n_crossing);
         // What closes the rims of a solid place may cross the second skin beside it: solid there too.
-        let again = walls.n_crossing > 0 && walls.solid_mm2 > 0.0;
-        if best.as_ref().is_none_or(|(_, least)| walls.n_crossing < least.n_crossing) {
+        let again = is_fewer && walls.n_crossing > 0 && walls.solid_mm2 > 0.0;
+        if is_fewer {
             best = Some((tried, walls));
         }
         if !again {
