@@ -118,9 +118,11 @@ describe("the costume leaf", () => {
     expect(faultReport(after([model("helm")]))).toBeNull();
   });
 
-  it("shows the notices of a file and what could not be used", () => {
-    const failed = run([read("helm", false), { kind: "failed", key: "helm", text: "the model is open in 3 places" }], after([model("helm")]));
-    expect(words(failed)).toContain("two bodies touch");
+  it("shows the notices of a file, or what could not be used: then they are of the plan before", () => {
+    const found = run([read("helm", false)], after([model("helm")]));
+    expect(words(found)).toContain("two bodies touch");
+    const failed = run([{ kind: "failed", key: "helm", text: "the model is open in 3 places" }], found);
+    expect(words(failed)).not.toContain("two bodies touch");
     expect(words(failed)).toContain("helm.stl could not be used: the model is open in 3 places.");
   });
 
