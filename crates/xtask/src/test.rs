@@ -218,7 +218,7 @@ impl Samples {
         let (name, argument) = rows::costume()?.pop().context("the costume has items")?;
         let row = Row::new(name, argument, "220x220x250");
         let mut first = None;
-        for threads in [1, 2, 4, 1, 2, 4] {
+        for threads in [1, 2, 4] {
             let work = Work { threads, ..self.work };
             let folder = self.dir.join("same-bytes");
             if let Err(error) = folders::plan(&self.program, &row, work, &folder) {

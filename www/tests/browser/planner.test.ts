@@ -11,7 +11,7 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { addModels, bar, boxesStl, canLook, finished, launch, openLeaf, stopAndFinish, takeFiles } from "./look.ts";
 import { serve, visit, workers } from "./site.ts";
 
-const NATIVE = join(import.meta.dirname, "../../../target/page-tests");
+const TWO_BEDS = join(import.meta.dirname, "../../../target/page-tests/two-beds");
 const PROGRAM = process.env["SEAMWRIGHT_PROGRAM"] ?? "";
 const MINUTE = 60_000;
 
@@ -96,21 +96,18 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
   });
 
   // Every case in node (`same-bytes.test.ts`); here, that workers and downloads keep the bytes.
-  describe.each([["rect", 1], ["two-beds", 2], ["round", 2]] as const)("on bed %s", (name, searchers) => {
-    const folder = join(NATIVE, name);
-    it.skipIf(!existsSync(folder))(`gives the native bytes with ${searchers} searchers`, async () => {
-      const due = JSON.parse(readFileSync(join(folder, "plan.json"), "utf8"));
-      // The project itself fixes the effort.
-      const { context, page } = await visit(browser, `?searchers=${searchers}`);
-      await openProject(page, join(folder, "costume.seam.json"));
-      await finished(page, 4);
-      const files = await takeFiles(page);
-      expect(files.size).toBeGreaterThan(due.pieces.length + due.loads.length);
-      for (const [path, bytes] of files) {
-        if (path !== "run.json") expect(bytes.equals(readFileSync(join(folder, path))), path).toBe(true);
-      }
-      await context.close();
-    });
+  it.skipIf(!existsSync(TWO_BEDS))("gives the native bytes with two searchers", async () => {
+    const due = JSON.parse(readFileSync(join(TWO_BEDS, "plan.json"), "utf8"));
+    // The project itself fixes the effort.
+    const { context, page } = await visit(browser, "?searchers=2");
+    await openProject(page, join(TWO_BEDS, "costume.seam.json"));
+    await finished(page, 4);
+    const files = await takeFiles(page);
+    expect(files.size).toBeGreaterThan(due.pieces.length + due.loads.length);
+    for (const [path, bytes] of files) {
+      if (path !== "run.json") expect(bytes.equals(readFileSync(join(TWO_BEDS, path))), path).toBe(true);
+    }
+    await context.close();
   });
 
   it.skipIf(!existsSync(PROGRAM))("gives a zip that holds for the native audit", async () => {
