@@ -50,6 +50,15 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
       try { on(new WebSocket(address.replace("http", "ws")), "socket", "open"); } catch { /* refused */ }
       try { on(new EventSource(address), "events", "open"); } catch { /* refused */ }
       try { on(new Worker(`${address}/worker.js`), "worker", "message"); } catch { /* refused */ }
+      const { importScripts } = globalThis as { importScripts?: (address: string) => void };
+      if (importScripts !== undefined) all.push(attempt("scripts", () => importScripts(`${address}/x.js`)));
+      all.push(attempt("request", () => new Promise((loaded, failed) => {
+        const request = new XMLHttpRequest();
+        Object.assign(request, { onload: loaded, onerror: failed });
+        request.open("GET", address);
+        request.send();
+      })));
+      all.push(attempt("font", () => new FontFace("tried", `url(${address}/x.woff2)`).load()));
       if (typeof document !== "undefined") {
         navigator.sendBeacon(address, "x");
         const image = new Image();
@@ -60,8 +69,14 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
         const form = document.createElement("form");
         Object.assign(form, { action: address, method: "post", target: "_blank" });
         const script = Object.assign(document.createElement("script"), { src: `${address}/x.js` });
-        const link = Object.assign(document.createElement("link"), { rel: "stylesheet", href: `${address}/x.css` });
-        document.body.append(frame, form, script, link);
+        const links = ["stylesheet", "prefetch", "preload", "modulepreload", "prerender", "icon", "manifest"].map((rel) =>
+          Object.assign(document.createElement("link"), { rel, href: `${address}/${rel}`, as: "font" }),
+        );
+        const media = ["audio", "video", "embed"].map((name) => Object.assign(document.createElement(name), { src: `${address}/${name}`, preload: "auto" }));
+        const thing = Object.assign(document.createElement("object"), { data: `${address}/object` });
+        const painted = document.createElement("div");
+        painted.style.cssText = `background: url("${address}/background.png"); width: 9px; height: 9px`;
+        document.body.append(frame, form, script, ...links, ...media, thing, painted);
         form.submit();
       }
       return Promise.all(all).then(() => new Promise((go) => setTimeout(() => go(done), 1500)));
@@ -72,8 +87,10 @@ describe.skipIf(!canLook)("the planner in a browser", { timeout: 6 * MINUTE }, (
     expect(network.filter((one) => !one.startsWith(listener.address))).toEqual([]);
     // The listener does hear: the same tries from a page without a policy reach it.
     const free = await context.newPage();
-    await free.goto(`${listener.address}/index.html`).catch(() => {});
-    expect(listener.asked.length).toBeGreaterThan(0);
+    await free.goto(`${listener.address}/notices.txt`);
+    await free.evaluate(tries, listener.address);
+    const heard = ["/", "/x.js", "/x.png", "/x.woff2", "/worker.js", "/stylesheet", "/prefetch", "/preload", "/audio", "/video", "/embed", "/object", "/background.png"];
+    expect(heard.filter((path) => !listener.asked.includes(path))).toEqual([]);
     expect(problems).toEqual([]);
     await context.close();
     await listener.close();
