@@ -258,7 +258,7 @@ fn tell_closed(closed: holes::Closed, wishes: &Wishes, steps: &mut Steps) {
     let text = format!("surfaces of one side got a wall of {wall_mm} mm on their inner side");
     steps.tell("mended-sheets", text, closed.sheets);
     let text = format!(
-        "of them come back closer behind than two walls: {:.1} cm2, behind which all is solid",
+        "{:.1} cm2 of the surface come back behind closer than two walls: all between is solid there",
         walls.solid_mm2 / 100.0
     );
     steps.tell("solid-between", text, somewhere(usize::from(walls.solid_mm2 > 0.0)));
