@@ -190,6 +190,10 @@ fn unreadable_models_leave_the_earlier_plan_and_name_file_place_and_reason() {
         ends(&dir, &plan(&["bar.stl", name], &[]), 2, words);
         assert_eq!(files(&dir.join("out")), before, "{name} touched the earlier plan");
     }
+    // Of several, each is told, and the sound one between them is no fault.
+    let all = ["odd.stl: ", "open.stl: ", "empty.stl: "];
+    ends(&dir, &plan(&["odd.stl", "bar.stl", "open.stl:mend=no", "empty.stl"], &[]), 2, &all);
+    assert_eq!(files(&dir.join("out")), before);
     // Unless it is said not to, what is open is mended, and the plan says so.
     ends(&dir, &plan(&["open.stl"], &[]), 0, &[]);
     let plan = String::from_utf8(files(&dir.join("out"))["plan.json"].clone()).expect("text");

@@ -37,6 +37,9 @@ pub enum PlanError {
         /// Where and why.
         why: String,
     },
+    /// Several models cannot be read or are no solids: a line each.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
+    Models(Vec<PlanError>),
     /// No bed was given.
     #[error("no bed given")]
     NoBed,

@@ -21,15 +21,26 @@ use seamwright_seams::task::{Ended, Found, Heard, Task};
 pub fn make_plan(models: Vec<ModelInput>, options: &Options, watch: &dyn Watch) -> Result<Made, PlanError> {
     let mut session = Session::new(options.clone())?;
     let pool = Pool::new(options.n_threads);
+    let mut unusable = Vec::new();
     for model in models {
         watch.tell(News::Reading { name: model.name.clone() });
-        let item = read_item(&model)?;
-        watch.tell(News::Read {
-            item: item.id.clone(),
-            triangles: item.solid.n_triangles(),
-            size_mm: item.solid.size_mm(),
-        });
-        session.add(model, item);
+        match read_item(&model) {
+            Ok(item) => {
+                let (triangles, size_mm) = (item.solid.n_triangles(), item.solid.size_mm());
+                watch.tell(News::Read { item: item.id.clone(), triangles, size_mm });
+                session.add(model, item);
+            }
+            // Whoever gave ten files wants to know of all that are broken, not of one after another.
+            Err(error) => unusable.push(error),
+        }
+    }
+    match unusable.pop() {
+        Some(only) if unusable.is_empty() => return Err(only),
+        Some(last) => {
+            unusable.push(last);
+            return Err(PlanError::Models(unusable));
+        }
+        None => {}
     }
     let all: Vec<usize> = (0..session.items().len()).collect();
     let searches = pool.map(&all, |&i| first_plan(&session, i, watch));

@@ -115,9 +115,10 @@ export function startPlanner(spawn: Spawn, options: PlannerOptions): Planner {
       for (const { lane } of seekers) lane.post({ kind: "item", run: number, item: message.item, asked: run.asked, bytes: message.bytes });
     } else if (message.kind === "ready") ready(run, message.tasks);
     else {
-      if (message.news.kind === "finished" || message.news.kind === "failed") end(run);
-      if (message.news.kind === "finished") keeperFalls = 0;
-      tell(message.news);
+      const { news } = message;
+      if (news.kind === "finished" || news.kind === "not-planned" || (news.kind === "failed" && news.goes_on !== true)) end(run);
+      if (news.kind === "finished") keeperFalls = 0;
+      tell(news);
     }
   }
 

@@ -98,8 +98,10 @@ export type News =
   | { kind: "going-on" }
   | { kind: "stage"; text: Stage }
   | { kind: "finished"; plan: Plan; lays: Lay[]; findings: string[] }
-  /** `key` names the model at fault, null where it is none. The run ends with it. */
-  | { kind: "failed"; key: string | null; text: string }
+  /** `key` names the model at fault, null where it is none. The run ends with it, unless it goes on to read the others. */
+  | { kind: "failed"; key: string | null; text: string; goes_on?: boolean }
+  /** All models are read and some failed: the run ends without a plan. */
+  | { kind: "not-planned" }
   /** The maker had enough of it: what is read and found stays drawn, and nothing is finished. */
   | { kind: "given-up" }
   /** A worker hung or died and another took its place; its work is done again and nothing is lost. */

@@ -67,8 +67,10 @@ export function hear(run: Run, news: News, number: number): Run {
     case "failed": {
       const failures = [...run.failures, { key: news.key, text: news.text }];
       const reading = run.reading.filter((other) => other !== news.key);
-      return { ...run, failures, reading, phase: "idle", stage: null };
+      return { ...run, failures, reading, phase: news.goes_on === true ? run.phase : "idle", stage: null };
     }
+    case "not-planned":
+      return { ...run, reading: [], phase: "idle", stage: null };
     case "given-up":
       return { ...run, phase: "idle", stage: null, reading: [], items: run.items.map((one) => ({ ...one, grid: null })), is_given_up: true };
     case "worker-replaced":

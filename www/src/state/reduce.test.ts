@@ -132,6 +132,13 @@ describe("news", () => {
     expect(failed.run).toMatchObject({ phase: "idle", failures: [{ key: "helm", text: "the model is open" }] });
     expect(failed.run.items).toHaveLength(1);
   });
+
+  it("of a failure that does not end the run leave it reading, until all are read", () => {
+    const first = told([{ kind: "reading", key: "helm" }, { kind: "failed", key: "helm", text: "the model is open", goes_on: true }, { kind: "reading", key: "blade" }], 1, start);
+    expect(first.run).toMatchObject({ phase: "reading", reading: ["blade"], failures: [{ key: "helm" }] });
+    const both = told([{ kind: "failed", key: "blade", text: "the file is empty", goes_on: true }, { kind: "not-planned" }], 1, first);
+    expect(both.run).toMatchObject({ phase: "idle", reading: [], failures: [{ key: "helm" }, { key: "blade" }] });
+  });
 });
 
 describe("what is looked at", () => {

@@ -32,8 +32,14 @@ describe.skipIf(!canLook)("files", { timeout: 300_000 }, () => {
 
   it("that are no models are refused in a sentence beside their name, and the page goes on", async () => {
     const { context, page, problems } = await open(browser, { width: 1280, height: 800, scheme: "light" });
-    await addModels(page, [{ name: "letter.stl", mimeType: "model/stl", buffer: Buffer.from("Dear planner, <b>this is no model</b>.") }]);
+    // Of several all are told at once, and what is sound is read.
+    const letter = { name: "letter.stl", mimeType: "model/stl", buffer: Buffer.from("Dear planner, <b>this is no model</b>.") };
+    await addModels(page, [letter, bar("sound.stl"), { ...letter, name: "empty.obj", buffer: Buffer.alloc(0) }]);
     await page.getByText("letter.stl could not be used:").first().waitFor();
+    await page.getByText("empty.obj could not be used:").first().waitFor();
+    await page.locator(".card", { hasText: "sound.stl" }).getByText("12 triangles").waitFor();
+    await page.locator(".card").getByRole("button", { name: "Leave out empty.obj" }).click();
+    await page.locator(".card").getByRole("button", { name: "Leave out sound.stl" }).click();
     expect(await page.locator("b").count()).toBe(0);
     await page.locator(".card").getByRole("button", { name: "Leave out letter.stl" }).click();
     await addModels(page, [bar()]);

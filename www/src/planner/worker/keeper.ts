@@ -46,6 +46,7 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
     post({ kind: "begun", run });
     const asked = JSON.stringify(message.asked);
     let key: string | null = null;
+    let is_failed = false;
     try {
       if (core === null) core = new Keeper(asked);
       else core.beginAnew(asked);
@@ -55,12 +56,25 @@ export function keeper(post: Post<FromKeeper | Died>): (message: ToKeeper) => vo
         tell({ kind: "reading", key });
         await gate.pass();
         if (mine !== run) throw OVER;
-        const read: ReadItem = JSON.parse(own.add(model.key, model.name, JSON.stringify(model.settings), model.bytes));
+        let read: ReadItem;
+        try {
+          read = JSON.parse(own.add(model.key, model.name, JSON.stringify(model.settings), model.bytes));
+        } catch (error) {
+          if (error instanceof WebAssembly.RuntimeError) throw error;
+          // Whoever gave ten files wants to know of all that are broken, not of one after another.
+          is_failed = true;
+          tell({ kind: "failed", key, text: reasonOf(error), goes_on: true });
+          continue;
+        }
         const at = items.push(read.item) - 1;
         const [shape, moved] = shapeOf(own.shape(at) as ShapeArrays);
         tell({ kind: "read", key, ...read, shape }, moved);
       }
       key = null;
+      if (is_failed) {
+        tell({ kind: "not-planned" });
+        return;
+      }
       own.clearShelf();
       for (let item = 0; own.beginGrid(seconds()); item++) {
         const id = items[item] ?? "";
