@@ -45,6 +45,9 @@ pub enum ProjectError {
     /// It is not JSON, or a field is missing or of the wrong kind; the text holds line and column.
     #[error("not a project: {0}")]
     Json(#[from] serde_json::Error),
+    /// JSON of something else.
+    #[error("not a project: it does not say \"format\": {PROJECT_FORMAT:?}")]
+    NoFormat,
     /// Another format or version.
     #[error(
         "this is {format:?} version {version}; a project is {PROJECT_FORMAT:?} version {PROJECT_VERSION}"
@@ -131,7 +134,7 @@ struct OptionsRecord {
 #[derive(Deserialize)]
 struct Head {
     #[serde(default)]
-    format: String,
+    format: Option<String>,
     #[serde(default)]
     version: u64,
 }
@@ -190,8 +193,9 @@ impl Project {
     pub fn read(bytes: &[u8]) -> Result<Self, ProjectError> {
         // Before all else: another format or version is that, not a missing field.
         let head: Head = serde_json::from_slice(bytes)?;
-        if head.format != PROJECT_FORMAT || head.version != u64::from(PROJECT_VERSION) {
-            return Err(ProjectError::Format { format: head.format, version: head.version });
+        let Some(format) = head.format else { return Err(ProjectError::NoFormat) };
+        if format != PROJECT_FORMAT || head.version != u64::from(PROJECT_VERSION) {
+            return Err(ProjectError::Format { format, version: head.version });
         }
         let project: Self = serde_json::from_slice(bytes)?;
         if project.models.is_empty() { Err(ProjectError::Empty) } else { Ok(project) }
@@ -404,6 +408,7 @@ mod tests {
         for (from, to, due) in [
             ("seamwright-project", "seamwright-plan", "this is \"seamwright-plan\" version 1"),
             ("\"version\": 1", "\"version\": 2", "version 2; a project is"),
+            ("\"format\"", "\"kind\"", "not a project: it does not say \"format\": \"seamwright-project\""),
             ("\"models\": [", "\"model\": [", "missing field `models`"),
             ("{", "", "not a project"),
             ("\"data\": \"", "\"data\": \"!", "model Helm one.stl: its data is not base64"),
