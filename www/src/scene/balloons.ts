@@ -3,7 +3,7 @@
  *
  * How: a balloon goes out from the middle of the drawing past its own place, to the left or right
  * of the item's outline; on each side they are then moved apart up and down, in the order of their
- * places, so that leader lines seldom cross. Of an item that lies they stand above and below.
+ * places, and two whose leader lines cross change places. Of an item that lies they stand above and below.
  * Units: CSS pixels. Not here: their ink (`views/balloons.ts`).
  */
 import type { Anchor, Frame } from "./messages.ts";
@@ -67,6 +67,7 @@ function aside(anchors: readonly Anchor[], box: Frame, frame: Frame, radius: num
   });
   const apart = APART - 2 * (RADIUS - radius);
   for (const side of sides) spread(side, frame.top + radius, frame.bottom - radius, apart);
+  uncross(sides.flat());
   return sides.flat().sort((a, b) => a.number - b.number);
 }
 
@@ -105,6 +106,30 @@ function spread(side: Balloon[], top: number, bottom: number, wanted: number): v
     one.y = Math.min(one.y, most);
     most = one.y - apart;
   }
+}
+
+/** Two whose lines cross change places: their lines together get shorter, so it comes to an end. */
+function uncross(laid: readonly Balloon[]): void {
+  // Were it not for rounding.
+  for (let round = 0, is_changed = true; is_changed && round < 4 * laid.length; round += 1) {
+    is_changed = false;
+    for (const [index, a] of laid.entries()) {
+      for (const b of laid.slice(index + 1)) {
+        if (!cross(a, b)) continue;
+        [a.x, a.y, b.x, b.y] = [b.x, b.y, a.x, a.y];
+        is_changed = true;
+      }
+    }
+  }
+}
+
+/** Whether the lines of two run through each other; where they only touch, they do not. */
+export function cross(a: Balloon, b: Balloon): boolean {
+  const from = (one: Balloon): [number, number] => [one.x, one.y];
+  const side = ([px, py]: readonly [number, number], [qx, qy]: readonly [number, number], [x, y]: readonly [number, number]): number =>
+    Math.sign((qx - px) * (y - py) - (qy - py) * (x - px));
+  const parts = (one: Balloon, other: Balloon): boolean => side(from(one), one.to, from(other)) * side(from(one), one.to, other.to) < 0;
+  return parts(a, b) && parts(b, a);
 }
 
 const clamp = (value: number, low: number, high: number): number => Math.min(high, Math.max(low, value));
