@@ -1,8 +1,8 @@
 //! Clock, Ctrl-C and progress: the planner's link to the terminal.
 //!
 //! Ctrl-C ends the program at once while there is no plan to keep, ends the search once there is one,
-//! and pressed again gives up what comes after the search. Files are written beside the folder and put in
-//! its place whole (`folder.rs`), so the moment does not matter.
+//! and pressed again gives up what comes after the search. Once files are being written it is too late: that
+//! takes moments, and whoever hears that nothing was written must be able to rely on it.
 
 use indicatif::{ProgressBar, ProgressStyle};
 use seamwright_plan::PlanError;
@@ -19,6 +19,8 @@ pub struct Terminal {
     stopped: Arc<AtomicBool>,
     /// Whether some item has a plan: before, a person who says stop has nothing to wait for.
     planned: Arc<AtomicBool>,
+    /// Whether there is nothing left to give up.
+    finished: Arc<AtomicBool>,
     bar: Option<ProgressBar>,
     quiet: bool,
 }
@@ -28,14 +30,15 @@ impl Terminal {
     pub fn new(seconds: f64, quiet: bool) -> Self {
         let stopped = Arc::new(AtomicBool::new(false));
         let planned = Arc::new(AtomicBool::new(false));
-        let (heard, is_planned) = (stopped.clone(), planned.clone());
+        let finished = Arc::new(AtomicBool::new(false));
+        let (heard, is_planned, is_finished) = (stopped.clone(), planned.clone(), finished.clone());
         // A second handler cannot be set; then Ctrl-C simply ends the program.
         let _ = ctrlc::set_handler(move || {
             let is_again = heard.swap(true, Ordering::Relaxed);
             if !is_planned.load(Ordering::Relaxed) {
                 give_up(&PlanError::Stopped.to_string());
             }
-            if is_again {
+            if is_again && !is_finished.load(Ordering::Relaxed) {
                 give_up("stopped before the plan was written");
             }
         });
@@ -46,11 +49,12 @@ impl Terminal {
             }
             bar
         });
-        Self { start: Instant::now(), seconds, stopped, planned, bar, quiet }
+        Self { start: Instant::now(), seconds, stopped, planned, finished, bar, quiet }
     }
 
-    /// Clears the progress line.
+    /// Clears the progress line; from here on Ctrl-C gives nothing up.
     pub fn finish(&self) {
+        self.finished.store(true, Ordering::Relaxed);
         if let Some(bar) = &self.bar {
             bar.finish_and_clear();
         }

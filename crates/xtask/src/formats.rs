@@ -21,11 +21,14 @@ const FILES: [&str; 2] = ["vambrace_shell.ply", "sword_1100mm.stl"];
 /// When an item cannot be read or written.
 pub fn write_cases(folder: &Path) -> Result<PathBuf> {
     std::fs::create_dir_all(folder)?;
-    let demo = DEMO.into_iter().filter_map(rows::demo_file);
+    let demo: Vec<PathBuf> = DEMO
+        .into_iter()
+        .map(|name| rows::demo_file(name).with_context(|| format!("demo-meshes/{name} is missing")))
+        .collect::<Result<_>>()?;
     let given =
         place::reference_data().into_iter().flat_map(|data| FILES.map(|file| data.join("models").join(file)));
     let mut records = Vec::new();
-    for path in demo.chain(given) {
+    for path in demo.into_iter().chain(given) {
         let name = path.file_stem().context("a file has a name")?.to_string_lossy();
         records.push(write_case(folder, &name, &cut::solid_of(&path)?)?);
     }

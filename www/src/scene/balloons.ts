@@ -110,7 +110,7 @@ function spread(side: Balloon[], top: number, bottom: number, wanted: number): v
 
 /** Two whose lines cross change places: their lines together get shorter, so it comes to an end. */
 function uncross(laid: readonly Balloon[]): void {
-  // Were it not for rounding.
+  // The count ends what rounding might keep going.
   for (let round = 0, is_changed = true; is_changed && round < 4 * laid.length; round += 1) {
     is_changed = false;
     for (const [index, a] of laid.entries()) {
